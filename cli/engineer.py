@@ -29,7 +29,7 @@ def predict(
     """
     from laminate.front.calls import predicted
 
-    return predicted(Call(PREDICT, file, given, spelled=True))
+    return predicted(Call(PREDICT, file, given, from_command_line=True))
 
 
 @command(FILL, page="html")
@@ -45,7 +45,7 @@ def fill(
     """
     from laminate.front.press_calls import filled
 
-    return filled(Call(FILL, file, given, spelled=True))
+    return filled(Call(FILL, file, given, from_command_line=True))
 
 
 @command(CORE, page="html")
@@ -62,7 +62,7 @@ def core(
     """
     from laminate.front.press_calls import pressed
 
-    return pressed(Call(CORE, file, given, spelled=True))
+    return pressed(Call(CORE, file, given, from_command_line=True))
 
 
 @command(CYCLE, page="html")
@@ -80,7 +80,7 @@ def cycle(
     """
     from laminate.front.press_calls import cycled
 
-    return cycled(Call(CYCLE, file, given, spelled=True))
+    return cycled(Call(CYCLE, file, given, from_command_line=True))
 
 
 @command(page="html")

@@ -42,4 +42,4 @@ def measure(
             write_table(answer.result, table)
         return []
 
-    print_answer(options, lambda: MeasureAnswer(measured_of(files, given, spelled=True)), keep=keep)
+    print_answer(options, lambda: MeasureAnswer(measured_of(files, given, from_command_line=True)), keep=keep)

@@ -70,4 +70,4 @@ def trend(folder: Annotated[Path, argument("FOLDER", "records, in it or below it
     from . import tables
 
     with tables.progress("records") as advance:
-        return studied(Call(TREND, folder, given, spelled=True), advance, os.cpu_count() or 1)
+        return studied(Call(TREND, folder, given, from_command_line=True), advance, os.cpu_count() or 1)

@@ -30,7 +30,7 @@ OF_VALUE = ("answer", "dof", "kind", "si", "text", "to", "ufloat")
 QUANTITY = {"value", "unit", "standard_uncertainty", "effective_degrees_of_freedom"}
 
 
-class Shown(NamedTuple):
+class AnswerLayout(NamedTuple):
     """Where the rows of an answer stand in its keys, and what puts it into keys and words.
 
     rows: key of its rows, or of tables and in these of their rows; keys: module of `show` with the definition
@@ -47,7 +47,7 @@ class Shown(NamedTuple):
     more: str = ""
 
 
-def seen(value: Any) -> Any:
+def as_object(value: Any) -> Any:
     """A part of an answer as an object: a quantity as a `Value`, a table by attributes, a list by name."""
     if is_quantity(value) and set(value) <= QUANTITY:
         return None if value["value"] is None else _value(value)
@@ -74,14 +74,14 @@ class Fields(Mapping[str, Any]):
     def __getitem__(self, key: str) -> Any:
         if key not in self._data:
             raise AttributeError(f"no '{key}' in this answer; it has {', '.join(self._data)}")
-        return seen(self._data[key])
+        return as_object(self._data[key])
 
     def __contains__(self, key: object) -> bool:
         return key in self._data
 
     def get(self, key: str, default: Any = None) -> Any:
         """What stands under a key, `default` where it has none."""
-        return seen(self._data.get(key, default))
+        return as_object(self._data.get(key, default))
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._data)
@@ -106,7 +106,7 @@ class Fields(Mapping[str, Any]):
         if isinstance(value, float) and isinstance(unit, str):
             factor = self._data.get("coverage_factor")
             return with_size(value, spread, unit) + (f" (k={factor:.3g})" if spread and factor else "")
-        shown = ", ".join(f"{key}={seen(value)!s:.40}" for key, value in list(self._data.items())[:8])
+        shown = ", ".join(f"{key}={as_object(value)!s:.40}" for key, value in list(self._data.items())[:8])
         return f"({shown}{', ...' if len(self._data) > 8 else ''})"
 
 
@@ -125,7 +125,7 @@ class Rows(Sequence[Any]):
         if isinstance(key, slice):
             return Rows(self._data[key])
         if isinstance(key, Integral):
-            return seen(self._data[int(key)])
+            return as_object(self._data[int(key)])
         rows = self._named(key)
         if len(rows) > 1:
             apart = dict.fromkeys(row.get("label") or _others(row, key) for row in rows)
@@ -135,7 +135,7 @@ class Rows(Sequence[Any]):
             raise refusal("several-of-a-name", "", "", several, "a name that one row alone has", hint)
         if not rows:
             raise AttributeError(f"nothing named {key!r}; {did_you_mean(str(key), self.names)}")
-        return seen(rows[0])
+        return as_object(rows[0])
 
     def __contains__(self, key: object) -> bool:
         return bool(self._named(key)) or key in list(self)
@@ -154,7 +154,7 @@ class Rows(Sequence[Any]):
         return list(dict.fromkeys(map(str, named)))
 
     def __repr__(self) -> str:
-        return "\n".join(repr(seen(row)) for row in self._data[:20])
+        return "\n".join(repr(as_object(row)) for row in self._data[:20])
 
 
 class Answer:
@@ -178,7 +178,7 @@ class Answer:
     """
 
     result: Any
-    _shown: ClassVar[Shown]
+    _layout: ClassVar[AnswerLayout]
 
     def __init__(self, result: Any, keys: Mapping[str, Any] | None = None) -> None:
         self.__dict__["result"] = result
@@ -192,7 +192,7 @@ class Answer:
     @property
     def _definition(self) -> Field:
         """What stands under its keys."""
-        definition: Field = import_module(f"laminate.show.{self._shown.keys}").ANSWER
+        definition: Field = import_module(f"laminate.show.{self._layout.keys}").ANSWER
         return definition
 
     def __getstate__(self) -> dict[str, Any]:
@@ -206,7 +206,7 @@ class Answer:
     @property
     def good(self) -> bool:
         """Whether the answer is not no; where it is, the command has exit status 1."""
-        return not self._shown.good or bool(getattr(self.result, self._shown.good))
+        return not self._layout.good or bool(getattr(self.result, self._layout.good))
 
     def __setattr__(self, name: str, value: Any = None) -> None:
         raise AttributeError("an answer does not change")
@@ -260,11 +260,11 @@ class Answer:
         return Rows(rows)[name]
 
     def _rows(self) -> list[dict[str, Any]]:
-        outer, _, inner = self._shown.rows.partition(".")
+        outer, _, inner = self._layout.rows.partition(".")
         if not outer:
             return [dict(self._data)]
         if not inner:
-            return [*self._data[outer], *self._data.get(self._shown.more, ())]
+            return [*self._data[outer], *self._data.get(self._layout.more, ())]
         return [{**named(entry), **row} for entry in self._data[outer] for row in entry[inner]]
 
     def to_frame(self) -> pd.DataFrame:
@@ -279,9 +279,9 @@ class Answer:
         import pandas as pd
 
         members: Mapping[str, Field] = {}
-        if self._shown.keys and self._shown.rows:
+        if self._layout.keys and self._layout.rows:
             members = self._definition.members
-            for key in self._shown.rows.split("."):
+            for key in self._layout.rows.split("."):
                 members = members[key].members
         return pd.DataFrame([_flat(row, members) for row in self._rows()])
 
@@ -302,9 +302,9 @@ class Answer:
         """
         if units not in UNITS:
             raise Refused(wrong_word("", "units", units, UNITS))
-        module, _, name = self._shown.document.partition(".")
+        module, _, name = self._layout.document.partition(".")
         write = getattr(import_module(f"laminate.show.{module}"), name)
-        document: Document = write(self._data if self._shown.of_keys else self.result, units)
+        document: Document = write(self._data if self._layout.of_keys else self.result, units)
         return document
 
     def __repr__(self) -> str:

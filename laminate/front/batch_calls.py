@@ -10,7 +10,7 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Unpack
 
-from laminate.front.answer import Answer, Rows, Shown
+from laminate.front.answer import Answer, AnswerLayout, Rows
 from laminate.front.call import Call, by_parameters, level_of, path_of
 from laminate.front.options import TREND, Trend
 from laminate.front.value import Value
@@ -30,7 +30,7 @@ UNSTATED = "no ± is stated: the value is judged as exact"
 class ReportAnswer(Answer):
     """The answer of `report`: one row a characteristic or process reading."""
 
-    _shown = Shown(
+    _layout = AnswerLayout(
         "characteristics",
         "report_json",
         "report_page.report_document",
@@ -47,25 +47,25 @@ class ReportAnswer(Answer):
 class JudgeAnswer(Answer):
     """The answer of `judge`: one row."""
 
-    _shown = Shown(document="judged_value.judged_document", of_keys=True)
+    _layout = AnswerLayout(document="judged_value.judged_document", of_keys=True)
 
 
 class CorrectAnswer(Answer):
     """The answer of `correct`: one row a zone and attribute that was predicted and achieved."""
 
-    _shown = Shown("zones.differences", "correct_json", "correct_page.correct_document")
+    _layout = AnswerLayout("zones.differences", "correct_json", "correct_page.correct_document")
 
 
 class TrendAnswer(Answer):
     """The answer of `trend`: one row a batch and series."""
 
-    _shown = Shown("series.batches", "trend_json", "trend_page.trend_document", "all_verify")
+    _layout = AnswerLayout("series.batches", "trend_json", "trend_page.trend_document", "all_verify")
 
 
 class VerifyAnswer(Answer):
     """The answer of `verify`: one row a signature."""
 
-    _shown = Shown("signatures", "verify_json", "signed_words.verified_document", "proven")
+    _layout = AnswerLayout("signatures", "verify_json", "signed_words.verified_document", "proven")
 
 
 def report(batch: str | PathLike[str]) -> Answer:

@@ -10,7 +10,7 @@ from numbers import Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from laminate.front.described import STACK, Described
+from laminate.front.described import STACK, PartFromOptions
 from laminate.front.options import Counts, Names, Question
 from laminate.values.argument_text import call_text, file_text
 from laminate.values.problems import (
@@ -143,7 +143,7 @@ class Call:
     """One call.
 
     source: path of a part or batch file, tables of a part, a `Part`, or None where options describe one;
-    given: option -> what the caller gives, None where nothing; spelled: whether the command line does, where
+    given: option -> what the caller gives, None where nothing; from_command_line: whether that gives them,
     places are as typed, and counts are text. Raises TypeError for an option that the question does not have.
 
     name: of the file, '' without one. Once it is read: part: None where something is wrong with the options;
@@ -151,14 +151,14 @@ class Call:
     """
 
     def __init__(
-        self, question: Question, source: Any, given: Mapping[str, object], *, spelled: bool = False
+        self, question: Question, source: Any, given: Mapping[str, object], *, from_command_line: bool = False
     ) -> None:
         options = question.options
         for name in given:
             if name not in options:
                 near = did_you_mean(name, list(options))
                 raise TypeError(f"no parameter '{name}'{'; ' if near else ''}{near}")
-        self.question, self.spelled, self.problems = question, spelled, list[Problem]()
+        self.question, self.from_command_line, self.problems = question, from_command_line, list[Problem]()
         there = {name: value for name, value in given.items() if value is not None}
         counted = {name: value for name, value in there.items() if options[name].kind in (Counts, Names)}
         if not (source is None or isinstance(source, Mapping)):
@@ -187,7 +187,7 @@ class Call:
         """The part of the source, or the one that options describe."""
         apart = {name: value for name, value in self.given.items() if name in self.question.without_file}
         if self.source is None:
-            self.described = Described(apart, self.question.name, self.place)
+            self.described = PartFromOptions(apart, self.question.name, self.place)
             self.part = self.described.part()
             self.problems += self.described.problems
             self.stacks = self._stacks() if self.described.stack else None
@@ -228,7 +228,7 @@ class Call:
     def place(self, name: str) -> str:
         """An option as the caller wrote it."""
         flag = self.question.options[name].flag if name in self.question.options else ""
-        return flag or f"--{name.replace('_', '-')}" if self.spelled else name
+        return flag or f"--{name.replace('_', '-')}" if self.from_command_line else name
 
     def say(self, code: str, name: str, found: str, expected: str, hint: str = "") -> None:
         """Note a finding on an option."""
@@ -259,7 +259,7 @@ class Call:
         """A count, `least` or more, and no more than the option can be."""
         typed = isinstance(given, str) and given.isascii() and given.isdigit()
         option = self.question.options[name]
-        count = int(given) if typed and (self.spelled or option.kind is Any) else file_text(given)
+        count = int(given) if typed and (self.from_command_line or option.kind is Any) else file_text(given)
         most = option.bounds[1] or MOST
         real = isinstance(count, Real) and not isinstance(count, bool)
         if not real or not least <= count <= most or int(count) != count:
@@ -276,7 +276,7 @@ class Call:
         given = self.given.get(name)
         if isinstance(given, Mapping):
             pairs = [(key, count, f"'{key}'") for key, count in given.items()]
-        elif self.spelled:
+        elif self.from_command_line:
             pairs = [(*text.rpartition("=")[::2], f"'{text}'") for text in given or ()]
         else:
             pairs = [("", given, repr(given))] if given is not None else []
@@ -289,7 +289,7 @@ class Call:
                 self.problems.append(given_twice("", self.place(name), text, first, f"one count a {noun}"))
             elif (least is None and key) or (least and only in least):
                 counts[only] = self.whole(name, least[only] if least else 1, count)
-            elif not key and not self.spelled:
+            elif not key and not self.from_command_line:
                 names = f": {', '.join(least)}" if least else ", by its name"
                 self.say("wrong-value", name, text, f"a count for each {noun}{names}")
             else:

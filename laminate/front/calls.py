@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Unpack
 
-from laminate.front.answer import Answer, Shown, named
+from laminate.front.answer import Answer, AnswerLayout, named
 from laminate.front.call import Call
 from laminate.front.options import MEASURE, PREDICT, Measure, Predict
 from laminate.front.picture import is_quantity
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 class PredictAnswer(Answer):
     """The answer of `predict`: one row an attribute of a zone."""
 
-    _shown = Shown(keys="predict_json", document="predict_words.predict_document")
+    _layout = AnswerLayout(keys="predict_json", document="predict_words.predict_document")
 
     def _rows(self) -> list[dict[str, Any]]:
         return [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from laminate.front.answer import Answer, Rows, Shown
+from laminate.front.answer import Answer, AnswerLayout, Rows
 from laminate.front.picture import axes_or_new, undrawn
 
 if TYPE_CHECKING:
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 class CycleAnswer(Answer):
     """The answer of `cycle`: one row a zone, or a zone and planned cycle."""
 
-    _shown = Shown("zones", "cycle_json", "cycle_page.cycle_document", "good")
+    _layout = AnswerLayout("zones", "cycle_json", "cycle_page.cycle_document", "good")
 
     def planned(self, cycle: str, zone: str | None = None) -> Rows:
         """A planned cycle: one answer for each zone and humidity.

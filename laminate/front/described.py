@@ -69,7 +69,7 @@ OTHER_PLACES = {
 }
 
 
-class Described:
+class PartFromOptions:
     """The options of one call: the part that they describe, and what is missing or wrong.
 
     given: option -> quantity, word or count, as text; command: predict, fill or core; place: an option as the

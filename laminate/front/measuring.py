@@ -10,7 +10,7 @@ from numbers import Integral, Real
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.answer import Answer, Fields, Shown
+from laminate.front.answer import Answer, AnswerLayout, Fields
 from laminate.front.call import Call, as_percent, path_of
 from laminate.front.options import MEASURE
 from laminate.values.problems import Problem, Refused, missing_file, refuse_all, wrong_word
@@ -42,11 +42,11 @@ DENSITIES = {
 }
 
 
-def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = False) -> Measurement:
+def measured_of(source: Any, options: Mapping[str, Any], *, from_command_line: bool = False) -> Measurement:
     """Evaluate the coupons of tables, a DataFrame or a batch; a large plain table by columns.
 
     source: path of batch.toml, path or paths of tables, or a DataFrame; options: names as in `MEASURE`;
-    spelled: places of problems as typed on the command line. Raises `Refused` with every finding.
+    from_command_line: places of problems as typed on the command line. Raises `Refused` with every finding.
     """
     from laminate.coupons.resolution import take_typed_units
     from laminate.files.coupons import COLUMNS, coupons_of
@@ -55,7 +55,7 @@ def measured_of(source: Any, options: Mapping[str, Any], *, spelled: bool = Fals
     from laminate.files.plain_table import plain_of, read_plain
     from laminate.files.tables import read_tables
 
-    call, plain = Call(MEASURE, None, options, spelled=spelled), None
+    call, plain = Call(MEASURE, None, options, from_command_line=from_command_line), None
     if is_frame(source):
         tables = tables_of_frame(source)
     else:
@@ -94,7 +94,7 @@ def is_frame(source: Any) -> bool:
 class MeasureAnswer(Answer):
     """The answer of `measure`: one row a specimen; names: the column of them in a DataFrame, else None."""
 
-    _shown = Shown("specimens", document="measured_words.measure_document", more="prepreg")
+    _layout = AnswerLayout("specimens", document="measured_words.measure_document", more="prepreg")
 
     def __init__(self, measurement: Measurement, names: pd.Series[Any] | None = None) -> None:
         super().__init__(measurement)
@@ -246,7 +246,7 @@ def setting_of(
     if kind is not None and kind not in FIBER_KINDS:
         call.problems.append(wrong_word("", call.place("fiber"), kind, FIBER_KINDS))
     level = quantity("fraction", 0.5, 1.0 - 1e-9, "from 50 to below 100 %")
-    if not call.spelled and "confidence" in call.given:
+    if not call.from_command_line and "confidence" in call.given:
         call.given["confidence"] = as_percent(call.given["confidence"])
     share = call.quantity("confidence", level, "95 %")
     everywhere = call.whole("plies", 1, call.given["plies"]) if "plies" in call.given else None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from laminate.front.answer import Answer, Shown
+from laminate.front.answer import Answer, AnswerLayout
 from laminate.front.picture import axes_or_new, undrawn
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ SECTION, BLEED, TEMPERATURE = "section", "bleed", "temperature"
 class FillAnswer(Answer):
     """The answer of `fill`: one row a zone and count."""
 
-    _shown = Shown("zones.counts", "fill_json", "engineer_page.fill_document", "every_zone_fits")
+    _layout = AnswerLayout("zones.counts", "fill_json", "engineer_page.fill_document", "every_zone_fits")
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first zone that rubber presses; without one, each count's value with ± two u.
@@ -55,7 +55,7 @@ class FillAnswer(Answer):
 class CoreAnswer(Answer):
     """The answer of `core`: one row a core."""
 
-    _shown = Shown("cores", "core_json", "engineer_page.core_document", "good")
+    _layout = AnswerLayout("cores", "core_json", "engineer_page.core_document", "good")
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first core of rubber.
