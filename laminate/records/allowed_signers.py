@@ -151,8 +151,7 @@ def why_not(
     if not with_key:
         words = f"'{name}' is listed in the allowed-signers file, but not with the key {key.fingerprint}"
         return "unknown-key", words
-    space = namespace.encode()
-    permitted = [e for e in with_key if e.namespaces is None or matches(space, e.namespaces)]
+    permitted = [e for e in with_key if e.namespaces is None or matches(namespace.encode(), e.namespaces)]
     if not permitted:
         lines = ", ".join(str(entry.line) for entry in with_key)
         return "wrong-namespace", f"line {lines} allows '{name}' this key, but not for '{namespace}'"

@@ -209,8 +209,7 @@ def way_out(file: SignatureFile, there: Iterable[SignatureFile]) -> str:
     since = [f"'{other.name}'" for other in others if mine in {(e.role, e.name) for e in other.earlier}]
     words = f"; if the name is mistyped, remove '{file.path.name}' and '{file.path.name}.sig' "
     if since:
-        names = ", ".join(since)
-        return f"{words}with the signatures made since, by {names}, and let all of them sign again"
+        return f"{words}with the signatures made since, by {', '.join(since)}, and let all of them sign again"
     return f"{words}before anyone else signs, and sign again"
 
 

@@ -70,8 +70,7 @@ def _same(record_path: Path, name: str, data: bytes, page: PageMaker) -> str:
 def is_of_signed(path: Path) -> bool:
     """Whether a page would be the one beside a record that somebody signed."""
     path = path.resolve()
-    signed = path.parent.is_dir() and any(path.parent.glob("*.statement"))
-    return path.name.lower() == PAGE and signed
+    return path.name.lower() == PAGE and path.parent.is_dir() and any(path.parent.glob("*.statement"))
 
 
 def _as_they_came(rows: list[dict[str, str | None]]) -> Iterator[list[dict[str, str | None]]]:

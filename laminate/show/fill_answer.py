@@ -125,8 +125,7 @@ def closing_words(zone: ZoneFill, units: str) -> tuple[str, str] | None:
     would = [str(row.plies) for row in zone.rows if row.verdict == "not judged"]
     if would:
         fit = f"{listed(would)} plies would fill and close the gap as far as is known"
-        lacks = few(dict.fromkeys([*zone.left_out, *zone.missing]))
-        return "not judged", f": {fit}; not given: {lacks}."
+        return "not judged", f": {fit}; not given: {few(dict.fromkeys([*zone.left_out, *zone.missing]))}."
     left, wanted, bears = zone.left_to_close, zone.wanted or 0.0, zone.pressure_limit
     if left is None or (left >= wanted and (bears is None or bears >= wanted)):
         return None

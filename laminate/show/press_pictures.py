@@ -244,8 +244,7 @@ def _marks(along: AlongTemperature, units: str) -> Iterator[tuple[str, str]]:
     state = "the stated bleed" if along.expected is not None else "no bleed"
     for moment in _drawn_moments(along):
         at = f"core {degrees(moment.core, units)}, tool {degrees(moment.tool, units)}"
-        pressed = f"{WHEN[moment.name]}, with {state}: {mpa(moment.pressure, units)}"
-        yield moment.name[0], f"{pressed}; {at}"
+        yield moment.name[0], f"{WHEN[moment.name]}, with {state}: {mpa(moment.pressure, units)}; {at}"
 
 
 def _drawn_moments(along: AlongTemperature) -> list[Moment]:

@@ -87,8 +87,7 @@ def to_state(name: str) -> str:
     """What is to be stated, and how: as it will be, or that 0 is an answer where the files take it."""
     if name.endswith(".plies"):
         return f"{name} (as laid up)"
-    zero = name.endswith(ZERO) and not name.startswith("±")
-    return f"{name} (0 is an answer)" if zero else name
+    return f"{name} (0 is an answer)" if name.endswith(ZERO) and not name.startswith("±") else name
 
 
 def _share(row: PressedRow) -> str:

@@ -136,6 +136,5 @@ def _signatures(record: str | None, signatures: Signatures) -> Sequence[Block]:
         return [*report_tables.signatures(signatures), Sentence(proves)]
     if record is None:
         return [Sentence("No record was sealed with this answer, so there is nothing to sign.")]
-    since = f"Who has signed it since, {verify} proves, {by}."
     none = "Not signed when this page was made: no statement lay beside the record."
-    return [Sentence(f"{none} {since}")]
+    return [Sentence(f"{none} Who has signed it since, {verify} proves, {by}.")]

@@ -52,8 +52,7 @@ def screenful(
         counted = [f"{several(hidden, 'more row')}: see --why."] if hidden else []
         more = [f"And {unsaid} more: see --why."] if unsaid else []
         table = [replace(grid, rows=tuple(grid.rows[at] for at in rows))] if len(rows) > head else []
-        below = [*counted, *after[: left[1]], *after[-1:]]
-        return [*sentences([*kept, *more]), *table, *sentences(below)]
+        return [*sentences([*kept, *more]), *table, *sentences([*counted, *after[: left[1]], *after[-1:]])]
 
     # each takes a line or more: what is more than the lines there are is not worth laying out
     start = max(len(under) + len(grid.rows) + len(after) - most, 0)

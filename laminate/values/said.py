@@ -140,8 +140,7 @@ def between(low: float, high: float, unit: Unit, digits: int = 4, us: Unit | Non
     >>> str(between(800.0, 9000.0, G_CM3))
     '0.8 to 9 g/cm^3'
     """
-    first = Figure(low, unit, digits, bare=True, us=us)
-    return Said(first, " to ", Figure(high, unit, digits, us=us))
+    return Said(Figure(low, unit, digits, bare=True, us=us), " to ", Figure(high, unit, digits, us=us))
 
 
 def beyond(value: float, low: float, high: float, unit: Unit, digits: int = 4) -> tuple[Figure, Said]:

@@ -373,8 +373,7 @@ def parse_spread(text: str, kind: str, *, relative_allowed: bool = True) -> Spre
         return Spread(0.0, shape="exact", text=written)
     (size, _, unit), meaning = sized(alone(text), kind, written, bare, "before its meaning")
     relative = relative_allowed and _is_share(unit, kind)
-    factor = _factor(size, unit, "fraction" if relative else kind, written)[0]
-    u = size * factor / meaning.divisor
+    u = size * _factor(size, unit, "fraction" if relative else kind, written)[0] / meaning.divisor
     if not math.isfinite(u):
         raise Unreadable(f"'{written}'", KINDS[kind].finite)
     return Spread(u, relative, meaning.dof, meaning.shape, written)
