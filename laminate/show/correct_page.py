@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from string import ascii_lowercase
 
 from laminate.history.centring import Aim
@@ -99,10 +100,6 @@ def correct_figures(correction: Correction, units: str) -> list[Picture]:
 
 def correct_document(correction: Correction, units: str) -> Document:
     """The answer of `correct`: its words, and a picture of each attribute."""
-    return Document(
-        "Achieved against predicted",
-        named(correction),
-        lambda: blocks(correction, units),
-        screen_blocks(correction, units),
-        draw=lambda: correct_figures(correction, units),
-    )
+    whole, draw = partial(blocks, correction, units), partial(correct_figures, correction, units)
+    short = screen_blocks(correction, units)
+    return Document("Achieved against predicted", named(correction), whole, short, draw=draw)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from laminate.press.cores import Cores
 from laminate.press.curves import along_bleed, along_temperature
@@ -70,14 +71,9 @@ def fill_figures(answer: Fill, units: str) -> Iterator[Picture]:
 
 def fill_document(answer: Fill, units: str) -> Document:
     """The answer of `fill`: its words, and pictures of every room and zone."""
-    return Document(
-        "Plies that fill the gap",
-        _named(answer),
-        lambda: fill_blocks(answer, units),
-        screen_blocks(answer, units),
-        "yes" if answer.every_zone_fits else "open",
-        lambda: fill_figures(answer, units),
-    )
+    whole, draw = partial(fill_blocks, answer, units), partial(fill_figures, answer, units)
+    kind, short = "yes" if answer.every_zone_fits else "open", screen_blocks(answer, units)
+    return Document("Plies that fill the gap", _named(answer), whole, short, kind, draw)
 
 
 def core_figures(answer: Cores, units: str) -> Iterator[Picture]:
@@ -97,11 +93,6 @@ def core_figures(answer: Cores, units: str) -> Iterator[Picture]:
 def core_document(answer: Cores, units: str) -> Document:
     """The answer of `core`: its words, and pictures of every room and core."""
     judged = all(core.holds or not core.rubber for core in answer.cores)
-    return Document(
-        "Expanding core",
-        _named(answer),
-        lambda: core_blocks(answer, units),
-        core_blocks(answer, units, why=False),
-        "no" if not answer.good else "yes" if judged else "open",
-        lambda: core_figures(answer, units),
-    )
+    kind = "no" if not answer.good else "yes" if judged else "open"
+    whole, draw = partial(core_blocks, answer, units), partial(core_figures, answer, units)
+    return Document("Expanding core", _named(answer), whole, whole(why=False), kind, draw)

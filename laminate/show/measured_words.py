@@ -306,14 +306,12 @@ def _difference(specimen: Specimen, units: str) -> str:
 def _notes(measurement: Measurement, units: str) -> Iterator[Block]:
     """What would reconcile methods, outliers, and what was assumed."""
     yield from _reconciliation(measurement, units)
-    yield from listing(
-        "Far from the other coupons (shown, never removed by the program):",
-        [
-            f"coupon {o.specimen}, {words_of(o.attribute)} by {o.method}: "
-            f"normed residual {o.normed_residual:.3f}, critical {o.critical:.3f}"
-            for o in measurement.outliers
-        ],
-    )
+    far = [
+        f"coupon {o.specimen}, {words_of(o.attribute)} by {o.method}: "
+        f"normed residual {o.normed_residual:.3f}, critical {o.critical:.3f}"
+        for o in measurement.outliers
+    ]
+    yield from listing("Far from the other coupons (shown, never removed by the program):", far)
     yield from listing("Excluded:", [f"coupon {s.name}: {s.excluded}" for s in measurement.excluded()])
     exact = exact_sentence(measurement.not_measured, readings=bool(measurement.bench.steps))
     yield from listing("Assumptions:", [*measurement.notes, *exact])

@@ -164,16 +164,13 @@ def notes(zone: PressedFill, units: str) -> list[str]:
     """What an engineer must know beside the table, the most needed first."""
     row, weak = zone.best, zone.grade in ("risky", "do not")
     lost = row.none_left_at is not None and zone.pressed_by == "rubber"
-    left = in_percent(row.none_left_at)
+    gone = f"once {in_percent(row.none_left_at)} of the resin bleeds no pressure is left"
     shims = "Cheapest first: shims at the end of the room, or a shorter core; "
     better = [(name, share) for name, share in zone.moves[:3] if share > row.chance.at_most + LEAST]
     moves = listed(f"{name} ({chance(share)})" for name, share in better)
     return holding(
         *((weak, words) for words in core_size_words(zone.cores, units)),
-        (
-            lost,
-            f"{zone.zone}, {_count_beside(row, units)}: once {left} of the resin bleeds no pressure is left.",
-        ),
+        (lost, f"{zone.zone}, {_count_beside(row, units)}: {gone}."),
         (weak and zone.cores, f"{shims}0.1 % of its length is 0.1 % of its volume."),
         (weak and moves, f"Halving one ± helps most here: {moves}."),
     )

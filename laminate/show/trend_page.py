@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from laminate.history.control import Chart
 from laminate.history.trending import Studied, Trend
@@ -43,11 +44,6 @@ def trend_figures(trend: Trend, units: str) -> Iterator[Picture]:
 
 def trend_document(trend: Trend, units: str) -> Document:
     """The answer of `trend`: its words, and a chart of each series."""
-    return Document(
-        "Batches over time",
-        trend.folder,
-        lambda: trend_words.blocks(trend, units),
-        trend_words.blocks(trend, units, why=False),
-        "" if trend.all_verify else "open",
-        lambda: trend_figures(trend, units),
-    )
+    whole, draw = partial(trend_words.blocks, trend, units), partial(trend_figures, trend, units)
+    kind = "" if trend.all_verify else "open"
+    return Document("Batches over time", trend.folder, whole, whole(why=False), kind, draw)
