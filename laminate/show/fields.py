@@ -101,12 +101,12 @@ def grouped(**fields: Field) -> Field:
 
 def any_of(is_first: Callable[[Any], bool], field: Field, other: Field) -> Field:
     """The one where it holds, else the other."""
-    return Field(
-        {"anyOf": [field.schema, other.schema]},
-        lambda value, unit: (field if is_first(value) else other).make(value, unit),
-        members=_either(field.members, other.members),
-        unit=field.unit or other.unit,
-    )
+
+    def make(value: Any, unit: Unit) -> Any:
+        return (field if is_first(value) else other).make(value, unit)
+
+    both = _either(field.members, other.members)
+    return Field({"anyOf": [field.schema, other.schema]}, make, members=both, unit=field.unit or other.unit)
 
 
 def within(path: str | Callable[[Any], Any], /, **fields: Field) -> dict[str, Field]:
@@ -151,12 +151,11 @@ def maybe(field: Field, unit: Unit | None = None) -> Field:
     schema: Schema = {"anyOf": [field.schema, {"type": "null"}]}
     if isinstance(kind, str) and kind not in ("object", "array"):
         schema = {**field.schema, "type": [kind, "null"]}
-    return Field(
-        schema,
-        lambda value, of: None if value is None else field.make(value, unit or of),
-        members=field.members,
-        unit=unit or field.unit,
-    )
+
+    def make(value: Any, of: Unit) -> Any:
+        return None if value is None else field.make(value, unit or of)
+
+    return Field(schema, make, members=field.members, unit=unit or field.unit)
 
 
 def by_name(field: Field) -> Field:

@@ -109,17 +109,14 @@ def _limits() -> Schema:
         "chance_holds": "least chance that the press and the tool hold on a ply count that is advised",
     }
     guard = "guard band as a multiple of the expanded uncertainty; 0 is simple acceptance"
+    fixed = _value("number", "fixed, in the place of a confidence", 2.0, minimum=1, maximum=10)
+    prepreg = _closed({key: _ref("rule", ATTRIBUTES[key].kind) for key in PREPREG_ATTRIBUTES})
     known: Schema = {
         "guard": {**_value("number", guard, 1.0, minimum=0, maximum=10), "default": 1.0},
         **{key: _value("string", words, SHARES[key][0]) for key, words in shares.items()},
-        "coverage_factor": _value(
-            "number", "fixed, in the place of a confidence", 2.0, minimum=1, maximum=10
-        ),
+        "coverage_factor": fixed,
         **{key: _attribute(key) for key in ATTRIBUTES},
-        "prepreg": _table(
-            "the prepreg, by its name in this file",
-            _closed({key: _ref("rule", ATTRIBUTES[key].kind) for key in PREPREG_ATTRIBUTES}),
-        ),
+        "prepreg": _table("the prepreg, by its name in this file", prepreg),
         "process": _table("the process reading, by its name in the batch file", _ref("rule", "any")),
     }
     return {

@@ -268,8 +268,7 @@ def wear_words(wear: Wear, scale: Scale) -> str:
     way = "rises" if wear.slope > 0 else "falls"
     return (
         f"Core {wear.core}: the value {way} with its moldings, {slope} per molding over {wear.n} batches "
-        f"(chance {chance(wear.chance)} without). Moldings go with time: whatever else drifts "
-        f"shows here too."
+        f"(chance {chance(wear.chance)} without). Moldings go with time: whatever else drifts shows here too."
     )
 
 
