@@ -9,14 +9,10 @@ from pathlib import Path
 
 from laminate.records.files import SignatureFile, find
 from laminate.records.other_records import listed
-from laminate.records.sshsig import PublicKey
-from laminate.records.statement import Statement
+from laminate.records.rules import Claim
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.sequences import by_key
-
-Standing = tuple[Statement, PublicKey | None, str]
-"""A statement, its key, and the copy of the record that it stands beside, '' for the record itself."""
 
 CopySignature = tuple[SignatureFile, str]
 """A pair of files, and the copy of the record that they lie beside."""
@@ -30,7 +26,7 @@ def sound(file: SignatureFile) -> bool:
     return not file.faults
 
 
-def statements_of(files: Iterable[CopySignature]) -> list[Standing]:
+def statements_of(files: Iterable[CopySignature]) -> list[Claim]:
     """What stands beside a record, sound or not; without the key, where nobody signed it with that one."""
     return [
         (file.statement, file.key if sound(file) else None, copy) for file, copy in files if file.statement

@@ -34,6 +34,11 @@ BESIDE = (
 )
 """Keys of a record that are said wherever its answer is."""
 
+Claim = tuple[Statement, PublicKey | None, str]
+"""A statement, its key, None where that is not known, and the copy of the record beside which it stands, ''
+for the record itself.
+"""
+
 ANSWERS = (CONFORMS, FAILS, UNDECIDED)
 _MOMENTS = ("batch.molded", "batch.measured", "specimens.*.time", "exclusions.*.approvals.*.date")
 
@@ -226,14 +231,8 @@ def too_early(statement: Statement, record: Record, ahead: int = EASTERNMOST) ->
         yield Finding("before-measuring", f"{words}zone right?")
 
 
-def conflicts(
-    statement: Statement, key: PublicKey | None, others: Iterable[tuple[Statement, PublicKey | None, str]]
-) -> Iterator[Finding]:
-    """Which other signatures of the same record stand against this one.
-
-    statement, key: of this one; others: the same of each other one, and the copy of the record that it stands
-    beside, '' for the record itself; a key is None where it is not known.
-    """
+def conflicts(statement: Statement, key: PublicKey | None, others: Iterable[Claim]) -> Iterator[Finding]:
+    """Which other signatures of the same record stand against this one."""
     for other, other_key, copy in others:
         also = f"'{other.name}' signed as '{other.role}'"
         also += f" beside '{copy}', the same record" if copy else ""
