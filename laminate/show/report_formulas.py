@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from operator import itemgetter
+
 from laminate.show.blocks import Grid
 from laminate.show.page_words import Json
 from laminate.show.report_tables import listing
@@ -31,7 +33,8 @@ def formulas(answer: Json) -> list[Grid]:
     """The formula of each result on the page, its symbols and source; none where nothing was measured."""
     holds, known = _holds(answer), words_file("formulas")["formula"]
     used = [row for row in known if holds.issuperset(row["when"]) and holds.isdisjoint(row["unless"])]
-    return listing("Formulas", used, {key: key for key in ("result", "formula", "symbols", "source")})
+    keys = ("result", "formula", "symbols", "source")
+    return listing("Formulas", keys, map(itemgetter(*keys), used))
 
 
 def _holds(answer: Json) -> set[str]:

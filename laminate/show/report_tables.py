@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from operator import itemgetter
-from typing import Any
 
 from laminate.show.attribute_words import exact_sentence
 from laminate.show.blocks import Grid
@@ -21,6 +20,13 @@ SHIFT_WORTH_SAYING = 0.5
 
 RESULTS_BESIDE, READINGS_BESIDE = 3, 5
 """Specimens that stand beside each other in a table."""
+
+AVERAGES = (
+    *("attribute", "average ± U", "coupons", "standard deviation", "coverage factor"),
+    *("degrees of freedom", "method"),
+)
+CHARGE = ("prepreg", "resin content ± standard uncertainty", "mass that left ± standard uncertainty")
+"""Columns of the averages, and of the charge that was weighed."""
 
 SUSPECTS_SHOWN = 3
 """The likeliest inputs that are listed for a discrepancy; the record has them all."""
@@ -41,16 +47,19 @@ def or_dash(value: object) -> str:
     return DASH if value is None or value == "" else value if isinstance(value, str) else str(value)
 
 
-def listing(caption: str, rows: Iterable[Json], columns: Json, *right: int) -> list[Grid]:
-    """A table of these columns, each a key of the rows or what is said of one; none without rows."""
-    reads = [itemgetter(read) if isinstance(read, str) else read for read in columns.values()]
-    cells = tuple(tuple(or_dash(read(row)) for read in reads) for row in rows)
+def listing(
+    caption: str, columns: Sequence[str], rows: Iterable[Iterable[object]], *right: int
+) -> list[Grid]:
+    """A table, a dash where a cell is nothing; none without rows."""
+    cells = tuple(tuple(map(or_dash, row)) for row in rows)
     return [Grid(tuple(columns), cells, right, caption)] if cells else []
 
 
-def said(value: str, spread: str = "expanded_uncertainty", *, alone: bool = False) -> Callable[[Json], str]:
+def quantity_of(
+    row: Json, value: str = "value", spread: str = "expanded_uncertainty", *, alone: bool = False
+) -> str:
     """A quantity of a row: the keys of its value and its ±."""
-    return lambda row: quantity(row[value], row[spread], row["unit"], alone=alone)
+    return quantity(row[value], row[spread], row["unit"], alone=alone)
 
 
 def cautions(answer: Json) -> Iterator[str]:
@@ -63,20 +72,16 @@ def cautions(answer: Json) -> Iterator[str]:
 
 def averages(answer: Json) -> Iterator[Grid]:
     """The averages of every zone, with the method of each attribute."""
-    columns: dict[str, Any] = {
-        "attribute": _attribute,
-        "average ± U": said("value"),
-        "coupons": "n",
-        "standard deviation": lambda row: spread(row["standard_deviation"], row["unit"]),
-        "coverage factor": _factor,
-        "degrees of freedom": lambda row: (
-            "" if row["standard_uncertainty"] is None else freedom(row["effective_degrees_of_freedom"])
-        ),
-        "method": "method",
-    }
     for zone in answer["zones"]:
         caption = f"{_of(zone, 'Averages')}, each with its expanded uncertainty U"
-        yield from listing(caption, _in_order(zone["average"]), columns, 1, 2, 3, 4, 5)
+        rows = map(_average_row, _in_order(zone["average"]))
+        yield from listing(caption, AVERAGES, rows, 1, 2, 3, 4, 5)
+
+
+def _average_row(row: Json) -> tuple[str, ...]:
+    scatter = spread(row["standard_deviation"], row["unit"])
+    dof = "" if row["standard_uncertainty"] is None else freedom(row["effective_degrees_of_freedom"])
+    return _attribute(row), quantity_of(row), row["n"], scatter, _factor(row), dof, row["method"]
 
 
 def _factor(row: Json) -> str:
@@ -129,26 +134,32 @@ def _side_by_side(
 def specimens(answer: Json) -> Iterator[Grid]:
     """Every specimen: where from, and whether it counts; then every result of every specimen."""
     ones = [*answer["specimens"], *answer["prepreg"]]
-    columns: dict[str, Any] = {
-        "specimen": "specimen",
-        "zone or prepreg": lambda row: row["zone"] or row.get("prepreg"),
-        **{key: key for key in ("position", "lot", "plies")},
-        "counts": _state,
-        "operator, time, remark": lambda row: _joined(row, "operator", "time", "remark"),
-    }
-    yield from listing("Specimens", ones, columns)
+    keys = ("position", "lot", "plies")
+    columns = ("specimen", "zone or prepreg", *keys, "counts", "operator, time, remark")
+    rows = (
+        (
+            row["specimen"],
+            row["zone"] or row.get("prepreg"),
+            *itemgetter(*keys)(row),
+            _state(row),
+            _remarks(row),
+        )
+        for row in ones
+    )
+    yield from listing("Specimens", columns, rows)
     results: dict[tuple[str, ...], dict[str, str]] = {}
     for row in ones:
         for result in _in_order({key: row[key] for key in ATTRIBUTES if isinstance(row.get(key), dict)}):
-            value, k = said("value")(result), _factor(result)
+            value, k = quantity_of(result), _factor(result)
             cell = Said(value, f"\nk {k}") if k else value
             results.setdefault((_attribute(result), result["method"]), {})[row["specimen"]] = cell
     caption = "Results of each coupon with expanded uncertainty U = k u"
     yield from _side_by_side(caption, ("attribute", "method"), results, RESULTS_BESIDE)
 
 
-def _joined(row: Json, *keys: str) -> str:
-    return "; ".join(row[key] for key in keys if row[key])
+def _remarks(row: Json, *keys: str) -> str:
+    """What stands under some keys of a row: who measured it, when, and a remark."""
+    return "; ".join(row[key] for key in keys or ("operator", "time", "remark") if row[key])
 
 
 def _state(row: Json) -> str:
@@ -171,15 +182,11 @@ def agreement(answer: Json) -> list[Grid]:
         worst = max((pair for _, pair in differences), key=lambda pair: abs(float(pair["difference"])))
         apart = [name for name, pair in differences if not pair["agree"]]
         on_all = f"yes, on {several(len(differences), 'coupon')}"
-        rows.append({**worst, "verdict": f"no: {', '.join(apart)}" if apart else on_all})
-    columns: dict[str, Any] = {
-        "attribute": _attribute,
-        "methods": _methods,
-        "largest difference": said("difference", "allowed", alone=True),
-        "allowed there": lambda row: spread(row["allowed"], row["unit"]),
-        "they agree": "verdict",
-    }
-    return listing("Methods against each other", rows, columns, 2, 3)
+        largest, most = quantity_of(worst, "difference", "allowed", alone=True), worst["allowed"]
+        verdict = f"no: {', '.join(apart)}" if apart else on_all
+        rows.append((_attribute(worst), _methods(worst), largest, spread(most, worst["unit"]), verdict))
+    columns = ("attribute", "methods", "largest difference", "allowed there", "they agree")
+    return listing("Methods against each other", columns, rows, 2, 3)
 
 
 def _methods(row: Json) -> str:
@@ -190,56 +197,45 @@ def evidence(answer: Json) -> Iterator[Grid]:
     """Which inputs, likeliest first, would reconcile methods that disagree; the weighed charge."""
     reconciliation = answer["reconciliation"]
     rows = [
-        {**discrepancy, "text": suspect["text"]}
-        for discrepancy in reconciliation["discrepancies"]
-        for suspect in discrepancy["suspects"][:SUSPECTS_SHOWN]
+        (differing["specimen"], _attribute(differing), _methods(differing), suspect["text"])
+        for differing in reconciliation["discrepancies"]
+        for suspect in differing["suspects"][:SUSPECTS_SHOWN]
     ]
-    columns: dict[str, Any] = {
-        "specimen": "specimen",
-        "attribute": _attribute,
-        "methods": _methods,
-        "one change that would make them agree": "text",
-    }
-    yield from listing("Evidence only; no value was changed by it", rows, columns)
+    columns = ("specimen", "attribute", "methods", "one change that would make them agree")
+    yield from listing("Evidence only; no value was changed by it", columns, rows)
     if (adjusted := reconciliation["adjustment"]) is not None:
         moved = [row for row in adjusted["inputs"] if abs(row["shift_in_u"]) >= SHIFT_WORTH_SAYING]
         caption = (
             f"All inputs adjusted together (evidence only): chi squared {adjusted['chi_squared']:.3g} with "
             f"{several(adjusted['degrees_of_freedom'], 'degree')} of freedom, p {adjusted['p']:.2g}"
         )
-        columns = {
-            "input": "input",
-            "stated": said("value", "standard_uncertainty", alone=True),
-            "adjusted": said("adjusted", "adjusted_standard_uncertainty", alone=True),
-            "moved by how many standard uncertainties": lambda row: f"{row['shift_in_u']:+.1f}",
-        }
-        yield from listing(caption, moved, columns, 1, 2, 3)
-    estimate = said("value", "standard_uncertainty")
-    columns = {
-        "prepreg": "prepreg",
-        "resin content ± standard uncertainty": lambda row: estimate(row["resin_content"]),
-        "mass that left ± standard uncertainty": lambda row: estimate(row["mass_left"]),
-    }
-    charges = [answer["charge"]] if answer["charge"] else []
-    yield from listing("Resin content by weighing the charge", charges, columns, 1, 2)
+        moves = ("input", "stated", "adjusted", "moved by how many standard uncertainties")
+        yield from listing(caption, moves, map(_moved, moved), 1, 2, 3)
+    if charge := answer["charge"]:
+        sizes = (charge[key] for key in ("resin_content", "mass_left"))
+        row = (charge["prepreg"], *(quantity_of(size, "value", "standard_uncertainty") for size in sizes))
+        yield from listing("Resin content by weighing the charge", CHARGE, [row], 1, 2)
+
+
+def _moved(row: Json) -> tuple[str, ...]:
+    """An input with its value before and after the adjustment."""
+    stated = quantity_of(row, "value", "standard_uncertainty", alone=True)
+    adjusted = quantity_of(row, "adjusted", "adjusted_standard_uncertainty", alone=True)
+    return row["input"], stated, adjusted, f"{row['shift_in_u']:+.1f}"
 
 
 def excluded(answer: Json) -> Iterator[Grid]:
     """Averages with and without what does not count: excluded and replaced specimens."""
-    columns: dict[str, Any] = {
-        "attribute": _attribute,
-        "as judged: average, coupons": lambda row: row["judged"] and _average(row["judged"]),
-        "with every coupon: average, coupons": _average,
-    }
+    columns = ("attribute", "as judged: average, coupons", "with every coupon: average, coupons")
     for zone in answer["zones"]:
         caption = _of(zone, "With and without excluded and replaced coupons: averages")
-        judged, every = zone["average"], _in_order(zone["average_with_excluded"])
-        rows = [{**row, "judged": judged.get(row["key"])} for row in every]
-        yield from listing(caption, rows, columns, 1, 2)
+        every, judged = _in_order(zone["average_with_excluded"]), zone["average"].get
+        rows = ((_attribute(row), _average(judged(row["key"])), _average(row)) for row in every)
+        yield from listing(caption, columns, rows, 1, 2)
 
 
-def _average(row: Json) -> Said:
-    return Said(said("value")(row), f", {row['n']}")
+def _average(row: Json | None) -> Said | None:
+    return Said(quantity_of(row), f", {row['n']}") if row else None
 
 
 def warnings(answer: Json, units: str) -> Iterator[str]:
@@ -270,39 +266,42 @@ def notes(answer: Json) -> Iterator[str]:
 
 def instruments(answer: Json) -> list[Grid]:
     """Instruments with their due dates on the day of measuring, and what else is stated of measuring."""
-    columns = {"instrument": "name", **{key: key for key in ("identity", "certificate", "calibrated", "due")}}
+    keys = ("identity", "certificate", "calibrated", "due")
+    columns = ("instrument", *keys, "on the day of measuring")
     return [
-        *listing("Instruments", answer["instruments"], {**columns, "on the day of measuring": "state"}),
-        *listing("Instruments, liquid and blanks as stated", answer["measuring"], STATED),
+        *listing("Instruments", columns, map(itemgetter("name", *keys, "state"), answer["instruments"])),
+        *_stated("Instruments, liquid and blanks as stated", answer["measuring"]),
     ]
 
 
-STATED = {"input": "input", "value": "stated", "from": "from"}
+def _stated(caption: str, rows: Iterable[Json]) -> list[Grid]:
+    return listing(caption, ("input", "value", "from"), map(itemgetter("input", "stated", "from"), rows))
 
 
 def materials(answer: Json) -> list[Grid]:
     """Material values with where each comes from, lots and cores."""
     batch = answer["batch"]
-    lots = {"prepreg": "prepreg", "lot": "number", "certificate": "certificate"}
-    cores = {**{key: key for key in ("core", "identity", "moldings")}, "limit of moldings": "limit_moldings"}
+    lots = map(itemgetter("prepreg", "number", "certificate"), batch["lots"])
+    keys = ("core", "identity", "moldings")
+    cores = map(itemgetter(*keys, "limit_moldings"), batch["cores"])
     return [
-        *listing("Material values", answer["values"], STATED),
-        *listing("Lots", batch["lots"], lots),
-        *listing("Cores", batch["cores"], cores, 2, 3),
+        *_stated("Material values", answer["values"]),
+        *listing("Lots", ("prepreg", "lot", "certificate"), lots),
+        *listing("Cores", (*keys, "limit of moldings"), cores, 2, 3),
     ]
 
 
 def signatures(rows: Sequence[Json]) -> list[Grid]:
     """Who signed the record as what, by their own statements."""
-    columns: dict[str, Any] = {
-        **{key: key for key in ("role", "name")},
-        "time as claimed (UTC)": "time",
-        "key": "key",
-        "remark": lambda row: _joined(row, "goods", "remark"),
-    }
-    return listing("Statements signed beside the record", rows, columns)
+    columns = ("role", "name", "time as claimed (UTC)", "key", "remark")
+    cells = (
+        (*itemgetter("role", "name", "time", "key")(row), _remarks(row, "goods", "remark")) for row in rows
+    )
+    return listing("Statements signed beside the record", columns, cells)
 
 
 def files(answer: Json) -> list[Grid]:
     """Every input with its digest."""
-    return listing("Files that were read", answer["inputs"], {"file": "file", "SHA-256": "sha256"})
+    return listing(
+        "Files that were read", ("file", "SHA-256"), map(itemgetter("file", "sha256"), answer["inputs"])
+    )

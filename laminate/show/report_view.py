@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from typing import Any
 
 from laminate.formulas.conformity import CONFORMS
 from laminate.show.blocks import Entry, Facts, Grid, Sentence, items
 from laminate.show.budget import budget_grid
 from laminate.show.chart import Picture
 from laminate.show.interval_drawing import Group, Row, drawing
-from laminate.show.numbers import bounds, interval, spread, typeset
+from laminate.show.numbers import bounds, interval, quantity, spread, typeset
 from laminate.show.page_words import Json, chance, factors, several, title
 from laminate.show.report_summary import every, not_inside, rule_words
-from laminate.show.report_tables import listing, said
+from laminate.show.report_tables import listing
 from laminate.values.said import Said, joined
 
 
@@ -109,20 +108,18 @@ def _drawn(row: Json, readings: Iterable[Json]) -> Iterator[Row]:
 def _readings(row: Json) -> list[Grid]:
     unit, named = row["limits"]["unit"], row["zone"] or row["lot"]
     rows = [
-        {**reading, "unit": unit, "of": reading["name"] if words == "average" or named else "reading"}
+        (
+            reading["name"] if words == "average" or named else "reading",
+            quantity(reading["value"], reading["expanded_uncertainty"], unit),
+            spread(reading["guard_band"], unit) if reading["guard_band"] else "none",
+            reading["decision"],
+        )
         for words, _, held in held_to(row)
         for reading in (held["readings"] if held else ())
     ]
-    columns: dict[str, Any] = {
-        "value of": "of",
-        "result ± U": said("value"),
-        "guard band": lambda reading: (
-            spread(reading["guard_band"], unit) if reading["guard_band"] else "none"
-        ),
-        "decision": "decision",
-    }
-    caption = "Each value with its expanded uncertainty U"
-    return [replace(grid, narrow=True) for grid in listing(caption, rows, columns, 1, 2)]
+    columns = ("value of", "result ± U", "guard band", "decision")
+    grids = listing("Each value with its expanded uncertainty U", columns, rows, 1, 2)
+    return [replace(grid, narrow=True) for grid in grids]
 
 
 def _budget(row: Json, answer: Json) -> list[Grid]:
