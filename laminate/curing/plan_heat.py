@@ -28,6 +28,10 @@ if TYPE_CHECKING:
     from laminate.values.units import SIValue
 
 
+JUST = 1e-3
+"""So long before its first point a curve is zero yet [s]."""
+
+
 @dataclass
 class Curve:
     """Straight lines through points, in every column: times [s], values (points, columns)."""
@@ -44,10 +48,19 @@ class Curve:
         return each_at(self.seconds, self.values, times[:, None], np.arange(self.values.shape[1]))
 
 
-def curve_of(name: str, points: Sequence[tuple[SIValue, SIValue]], columns: Columns) -> Curve:
-    """Points of a part file as a curve; one error moves all of its points."""
+def curve_of(
+    name: str, points: Sequence[tuple[SIValue, SIValue]], columns: Columns, *, from_zero: bool = False
+) -> Curve:
+    """Points of a part file as a curve; one error moves all of its points.
+
+    from_zero: whether it is zero before its first point, and there steps up.
+    """
     seconds = np.array([time.value for time, _ in points])
-    return Curve(seconds, columns.curve(name, [value for _, value in points]))
+    values = columns.curve(name, [value for _, value in points])
+    if from_zero:
+        seconds = np.concatenate([[seconds[0] - JUST], seconds])
+        values = np.concatenate([np.zeros((1, columns.width)), values])
+    return Curve(seconds, values)
 
 
 @dataclass
@@ -125,9 +138,10 @@ def _with_face(cells: np.ndarray) -> np.ndarray:
 
 def _times(part: Part, cycle: Cycle, platen: Curve) -> np.ndarray:
     also = [time.value for time, _ in cycle.pressure]
+    also += [time - JUST for time in also[:1]]
     also += [time.value for points in cycle.core.values() for time, _ in points]
     if isinstance(cycle.clamp_force, list):
-        also += [time.value for time, _ in cycle.clamp_force]
+        also += [cycle.clamp_force[0][0].value - JUST, *(time.value for time, _ in cycle.clamp_force)]
     return time_grid(platen.seconds, platen.values[:, 0], room_of(part), also)
 
 

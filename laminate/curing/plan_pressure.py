@@ -33,7 +33,8 @@ def force_along(cycle: Cycle, name: str, seconds: np.ndarray, columns: Columns) 
     if cycle.clamp_force is None:
         return None
     if isinstance(cycle.clamp_force, list):
-        return curve_of(f"clamp force of {name}", cycle.clamp_force, columns).along(seconds)
+        curve = curve_of(f"clamp force of {name}", cycle.clamp_force, columns, from_zero=True)
+        return curve.along(seconds)
     whole = columns.of(f"clamp force of {name}", cycle.clamp_force)
     return np.broadcast_to(whole, (len(seconds), columns.width))
 
@@ -60,7 +61,8 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
             line = f"pressed_at in [zone.{zone}]"
             pressing.why.append(f"what closes the laminate up is not stated: write {line}")
         else:
-            curves = curve_of(f"pressure of {name}", cycle.pressure, columns).along(seconds)
+            curve = curve_of(f"pressure of {name}", cycle.pressure, columns, from_zero=True)
+            curves = curve.along(seconds)
             pressing.take(CoreCurves(seconds, curves, curves))
             most = max(pressure.value for _, pressure in cycle.pressure)
             pressing.doubt(far_above(part, zone, most))

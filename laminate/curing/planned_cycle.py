@@ -23,7 +23,7 @@ from laminate.curing.scenario import Gels, Outcome, at_gel, outcome, outcomes_of
 from laminate.curing.straight_lines import each_at, rises
 from laminate.curing.thermometers import Sensor, Thermometers
 from laminate.curing.verdict import GLASSY, SCREENING, clock, conclude, nothing
-from laminate.curing.view import Objections, View
+from laminate.curing.view import Objections, View, room_of
 from laminate.curing.without_spread import not_stated
 from laminate.formulas.gel_clock import clock as clock_of
 from laminate.formulas.gel_clock import gel_rate
@@ -177,6 +177,7 @@ def _cores_as_stated(view: PlanView, gelled: Event | None) -> None:
 def _rules(view: PlanView, worst: Outcome) -> None:
     """What keeps a verdict on a planned cycle back."""
     rules.of_any_cycle(view, worst.first)
+    _outside_its_points(view)
     if view.thickness is None or view.thickness > rules.THICK:
         hint = ": its own heat is left out; log a sensor in its middle"
         view.objections.add(Said("a laminate over ", Figure(rules.THICK, MM), hint), IN_TIME)
@@ -189,6 +190,30 @@ def _rules(view: PlanView, worst: Outcome) -> None:
         check_fiber_bed_load(view, lambda: view.plan.laid)
     if view.pressing.by_balance and view.plan.room is not None:
         view.notes.screening.extend(_heat_left_out(view.zone, view.plan.room))
+
+
+def _outside_its_points(view: PlanView) -> None:
+    """Curves whose points do not span the platen's: each stays as it ends, pressure and force begin at zero.
+
+    How warm a core was before its first point is not known.
+    """
+    cycle, where = view.part.cycle[view.cycle], f"in [cycle.{view.cycle}]"
+    (begin, _), (end, _) = cycle.platen[0], cycle.platen[-1]
+    cores = {f"core.{core}": points for core, points in cycle.core.items() if core in view.plan.cores}
+    curves = {"pressure": cycle.pressure, "clamp_force": cycle.clamp_force, **cores}
+    for key, points in curves.items():
+        if not isinstance(points, list) or not points:
+            continue
+        (first, value), (last, stays) = points[0], points[-1]
+        if last.value < end.value:
+            view.notes.screening.append(f"{key} {where} stays at {stays.text} after {last.text}")
+        if first.value <= begin.value:
+            continue
+        if key in cores and value.value > room_of(view.part) + rules.WARM_START:
+            asks = f"write {key} at {begin.text} {where} too"
+            view.objections.add(f"how warm {key} {where} is before {first.text} is not stated: {asks}")
+        elif key not in cores and value.value > 0.0:
+            view.notes.warnings.append(f"{key} {where} is taken as 0 before its first point, at {first.text}")
 
 
 def _heat_left_out(zone: str, room: Room) -> list[str]:
