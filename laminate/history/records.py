@@ -289,7 +289,7 @@ def _same_readings(
     for first, second in sorted(pairs):
         names = same_readings(read[first], read[second], (by_file[first].batch, by_file[second].batch))
         amended = second in _later(by_file, first) or first in _later(by_file, second)
-        if names and by_file[first].of[2] != by_file[second].of[2] and not amended:
+        if names and by_file[first].made != by_file[second].made and not amended:
             yield first, second, names
 
 
@@ -324,9 +324,7 @@ def resolve(records: list[Filed], folder: Path) -> None:
             filed.notes.append("the record that it replaces is not among those that verify here")
         elif earlier.part[0] != filed.part[0]:
             filed.faults.append(f"it says that it replaces a record of another part, '{earlier.file}'")
-        elif earlier.of[2] != filed.of[2] and of_another_batch(
-            _again(filed, folder), _again(earlier, folder)
-        ):
+        elif earlier.made != filed.made and of_another_batch(_again(filed, folder), _again(earlier, folder)):
             filed.faults.append(f"it says that it replaces '{earlier.file}', {OTHER_BATCH}")
         else:
             earlier.replaced_by = filed.file
@@ -336,7 +334,7 @@ def resolve(records: list[Filed], folder: Path) -> None:
         for other in (f for f in first.values() if f.replaced_by == filed.file):
             other.replaced_by = ""
     left = [filed for filed in first.values() if filed.verifies and not filed.replaced_by]
-    by_batch = by_key(((filed.of[0], filed.of[2]), filed) for filed in left)
+    by_batch = by_key((filed.made, filed) for filed in left)
     for rivals in (group for group in by_batch.values() if len(group) > 1):
         for filed in rivals:
             others = ", ".join(f"'{other.file}'" for other in rivals if other is not filed)

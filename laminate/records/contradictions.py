@@ -69,6 +69,12 @@ class OtherRecord:
         return spelled(number), spelled(issue), spelled(_id_within(self) or self.batch)
 
     @property
+    def made(self) -> tuple[str, str]:
+        """What a batch is known by: the number of its part and its own, each as `spelled`."""
+        number, _, batch = self.of
+        return number, batch
+
+    @property
     def answer(self) -> str:
         """What it says of its batch, '' where it does not."""
         return text_at(self.content, "answer")
@@ -104,6 +110,7 @@ def contradictions_of(record: OtherRecord, others: Iterable[OtherRecord]) -> Ite
     *part, batch = record.of
     for other in rest:
         *their_part, theirs = other.of
+        same = batch == theirs != "" and part[0] == their_part[0]
         replaced = other.sha256 in earlier
         if other.sha256 == record.replaces and of_another_batch(record, other):
             yield "replaces-other", f"it says that it replaces '{other.file}', {OTHER_BATCH}"
@@ -114,10 +121,10 @@ def contradictions_of(record: OtherRecord, others: Iterable[OtherRecord]) -> Ite
             yield "replaces-without", words
         if record.sha256 in replaced_by(other, [record, *rest]):
             yield "replaced", f"'{other.file}' replaces this record"
-        elif batch != "" and theirs == batch and not replaced:
+        elif same and not replaced:
             words = f"'{other.file}' is of the same batch {other.batch}, and neither "
             yield "same-batch", f"{words}replaces the other ([replaces])"
-        elif theirs != batch or not batch:
+        elif not same:
             shared = not replaced and record.specimens() & other.specimens()
             batches = record.batch, other.batch
             if alike := same_readings(mine, readings(other), batches) if shared else []:
@@ -134,7 +141,8 @@ def of_another_batch(record: OtherRecord, replaced: OtherRecord) -> bool:
     kept = equal_readings(mine, earlier)
     if len(kept) < min(len(mine), len(earlier)):
         kept = same_readings(mine, earlier)
-    return not replaced.of[2] == record.of[2] != "" and 2 * len(kept) <= len(earlier)
+    named = record.made[1] != "" and record.made == replaced.made
+    return not named and 2 * len(kept) <= len(earlier)
 
 
 _STANDS = {"does not conform": "does not conform", "undecided": "is undecided"}
@@ -230,24 +238,27 @@ def copied_from(record: OtherRecord, others: Iterable[OtherRecord]) -> Iterator[
     Two masses and one reading more are no accident; all specimens alike under their names may be, where that
     is no reason to refuse.
     """
-    mine, by_chance = readings(record), dict[str, list[str]]()
+    mine, made, by_chance = readings(record), record.made, dict[str, list[str]]()
     serials = record.of_batch("serials")
     numbered = any(map(str.isdigit, serials)) and not serials.startswith("not recorded")
     for other in others:
-        if other.of[2] == record.of[2]:
+        part, batch = other.made
+        if (part, batch) == made:
             continue
         also = f"'{other.file}', batch {other.batch},"
+        if batch == made[1]:
+            yield f"{also} is of another part, {other.part[0]}: one number for two batches"
         if numbered and spelled(other.of_batch("serials")) == spelled(serials):
             yield f"{also} covers the same serials, {serials}"
         if names := _under_other_names(mine, readings(other)):
             words = f"{also} has the readings of {few(names, MOST_NAMES)} under other names"
-            yield f"{words}: was a table copied?"
+            yield f"{words}: check that no table was copied"
         names = equal_readings(mine, theirs := readings(other))
         if names and len(names) == min(len(mine), len(theirs)):
             by_chance.setdefault(few(names, MOST_NAMES), []).append(other.batch)
     for alike, batches in by_chance.items():
         words = f"{few(batches, MOST_NAMES)} has the same readings of {alike}, so few that it may be chance"
-        yield f"batch {words}: was a table copied?"
+        yield f"batch {words}: check that no table was copied"
 
 
 def copied_readings(row: Mapping[str, Readings], other: Mapping[str, Readings]) -> list[str]:

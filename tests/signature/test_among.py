@@ -44,6 +44,21 @@ def test_another_record_of_this_batch_stands_against_it(first: Shop, spelling: s
     assert released(first) == ["same-batch"]
 
 
+OTHER_PART = [("batch.toml", "MAST-04", "MAST-05"), ("part.toml", "MAST-04", "MAST-05")]
+
+
+def test_a_batch_of_another_part_may_have_the_same_number(first: Shop) -> None:
+    """That one number names two batches is a note."""
+    put(first, sealed(first.folder.parent / "files", *OTHER_PART, ("coupons.csv", "\n01", "\n91")))
+    notes = first.sign("eve", time="2026-11-22T00:00:00Z").notes
+    assert any("MAST-05" in note for note in notes)
+
+
+def test_a_batch_of_another_part_with_the_same_number_and_readings_stands_against_it(first: Shop) -> None:
+    put(first, sealed(first.folder.parent / "files", *OTHER_PART))
+    assert released(first) == ["same-readings"]
+
+
 def test_one_that_it_replaces_does_not_and_the_replaced_one_is_not_released(first: Shop) -> None:
     files = first.folder.parent / "files"
     digest = sha256(first.record.read_bytes())
