@@ -21,9 +21,9 @@ import numpy as np
 
 from laminate.coupons.resolution import last_digits, shown_step
 from laminate.files.coupons import NUMBERS, Coupon, Field, base_name
-from laminate.files.grid import few
 from laminate.formulas import special
 from laminate.values.problems import Problem
+from laminate.values.said import few
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:

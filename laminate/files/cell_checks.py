@@ -10,7 +10,7 @@ from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from laminate.files.grid import add_few, few, same_unit
+from laminate.files.grid import add_few, same_unit
 from laminate.files.number_format import shown_name, unit_of
 from laminate.files.table import (
     A_DATE,
@@ -25,6 +25,7 @@ from laminate.files.table import (
     mixed_decimals,
 )
 from laminate.values.problems import Problem, marked
+from laminate.values.said import few
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:

@@ -9,11 +9,12 @@ from contextlib import suppress
 from dataclasses import replace
 from itertools import islice
 
-from laminate.files.grid import HIDDEN, NO_COUPON, SHORT_ROWS, Grid, few
+from laminate.files.grid import HIDDEN, NO_COUPON, SHORT_ROWS, Grid
 from laminate.files.heading import SEARCHED_ROWS, find_header
 from laminate.files.split_numbers import size_of_unit, split_numbers
 from laminate.files.table import COULD_BE_THOUSANDS, TEXT_COLUMNS, Table, looks_like_number, mixed_decimals
 from laminate.values.problems import Problem
+from laminate.values.said import few
 
 DECIMAL_SIGN = "read with decimal "
 """Begins what is said where the commas or points of a table could stand between thousands."""

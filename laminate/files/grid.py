@@ -26,6 +26,7 @@ from laminate.files.table import (
 )
 from laminate.files.totals import refuted, split, total_word
 from laminate.values.problems import Problem, nearest
+from laminate.values.said import few
 from laminate.values.units import Unreadable, column_unit
 
 NO_COUPON, SHORT_ROWS, HIDDEN = "is no coupon, left out", "shorter than the header", "hidden"
@@ -46,20 +47,10 @@ Numbered = tuple[int, Sequence[str]]
 """Number and cells of a row."""
 
 
-def few(items: Sequence[str], most: int = 10) -> str:
-    """The items in a row of words, the rest as a count.
-
-    >>> few(["B7", "B8", "B9"], 2)
-    'B7, B8 and 1 more'
-    """
-    shown = ", ".join(items[:most])
-    return shown if len(items) <= most else f"{shown} and {len(items) - most} more"
-
-
-def add_few(problems: list[Problem], few: Sequence[Problem]) -> None:
+def add_few(problems: list[Problem], findings: Sequence[Problem]) -> None:
     """Add findings of one kind; beyond `MOST_TOLD` the last one told says how many there are more."""
-    shown = list(few[:MOST_TOLD])
-    if rest := len(few) - len(shown):
+    shown = list(findings[:MOST_TOLD])
+    if rest := len(findings) - len(shown):
         more = f"and {rest} more like this"
         shown[-1] = replace(shown[-1], hint=f"{shown[-1].hint}; {more}" if shown[-1].hint else more)
     problems.extend(shown)

@@ -14,10 +14,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from laminate.files.cell_checks import Marks, check_cells
-from laminate.files.grid import Grid, few
+from laminate.files.grid import Grid
 from laminate.files.number_format import words_of
 from laminate.files.table import Table, as_read, column_letters
 from laminate.values.problems import Problem
+from laminate.values.said import few
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell, MergedCell

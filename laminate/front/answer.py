@@ -10,13 +10,12 @@ from importlib import import_module
 from numbers import Integral
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
-from laminate.files.grid import few
 from laminate.front.options import UNITS
 from laminate.front.picture import draw, is_quantity
 from laminate.front.value import Value
 from laminate.show.document import Document
 from laminate.values.problems import Refused, did_you_mean, refusal, wrong_word
-from laminate.values.said import with_size
+from laminate.values.said import few, with_size
 
 if TYPE_CHECKING:
     import pandas as pd

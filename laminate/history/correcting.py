@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from laminate.files.grid import few
 from laminate.history.achieved import ZoneRun, as_it_is, zone_run
 from laminate.history.bleed_from_thickness import RubberRun, rubber_run
 from laminate.history.centring import AIMED, Centred, Centring, Model, aim_of, centring
@@ -22,6 +21,7 @@ from laminate.press.filling import make_case
 from laminate.press.stack import ingredients
 from laminate.records.contradictions import MOST_NAMES, copied_readings, readings_of
 from laminate.values.problems import Problem, Refused, each, given_twice, refuse_all
+from laminate.values.said import few
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement

@@ -10,7 +10,6 @@ from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-from laminate.files.grid import few
 from laminate.history.points import Figures, figures_of, usual
 from laminate.records.contradictions import (
     MOST_NAMES,
@@ -29,6 +28,7 @@ from laminate.records.rules import conflicts
 from laminate.values.canonical import read_canonical, read_json, sha256
 from laminate.values.durable import MOST_TABLE, read_regular
 from laminate.values.problems import refusal
+from laminate.values.said import few
 from laminate.values.sequences import by_key
 
 Check = Callable[[Path, Sequence[str], "Filed"], tuple[list[str], bool]]

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from laminate.coupons.groups import DOUBTFUL
 from laminate.files.coupons import base_name
-from laminate.files.grid import few
 from laminate.judging.acceptance import within_allowance
 from laminate.judging.doubts import count_serials
 from laminate.judging.evidence import BLANKS
@@ -18,6 +17,7 @@ from laminate.judging.sampling import positions_missing
 from laminate.press.unlikely import restated, unlike_kinds
 from laminate.values.problems import near_hint
 from laminate.values.quantities import ATTRIBUTES
+from laminate.values.said import few
 
 if TYPE_CHECKING:
     from laminate.coupons.measurement import Measurement

@@ -17,13 +17,13 @@ from pydantic import BaseModel
 
 from laminate.coupons.copied import ALIKE, chance_of_equal
 from laminate.files.coupons import NUMBERS, Coupon, base_name, read_coupons
-from laminate.files.grid import few
 from laminate.files.named_file import NamedFile
 from laminate.files.part import read_part
 from laminate.files.raw_file import RawFile
 from laminate.records.inputs import Damaged, Embedded, embedded, text_at
 from laminate.values.canonical import sha256
 from laminate.values.problems import UNSEEN, Refused
+from laminate.values.said import few
 from laminate.values.sequences import by_key
 
 Readings = tuple[tuple[str, float], ...]

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from laminate.files.grid import few
 from laminate.records.allowed_signers import utc
 from laminate.records.contradictions import OtherRecord, contradictions_of, copied_from, replaced_by
 from laminate.records.copies import CopySignature, beside_copies, in_words, statements_of
@@ -53,6 +52,7 @@ from laminate.records.verification import Signature, Verification, said_today, v
 from laminate.values.canonical import sha256
 from laminate.values.durable import MOST_TABLE
 from laminate.values.problems import Problem, disk_words, refusal, refuse_all
+from laminate.values.said import few
 
 if TYPE_CHECKING:
     from asyncssh import SSHKey

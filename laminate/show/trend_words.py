@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 
-from laminate.files.grid import few
 from laminate.formulas.conformity import FAILS, UNDECIDED
 from laminate.history.control import Signal
 from laminate.history.lots import Basis, Capable, Scatter, Wear
@@ -20,6 +19,7 @@ from laminate.show.page_words import several
 from laminate.show.page_words import title as words_of
 from laminate.values.problems import marked
 from laminate.values.quantities import NUMBER
+from laminate.values.said import few
 from laminate.values.sequences import by_key
 
 PROVISIONAL = 20

@@ -177,3 +177,13 @@ def say_in(text: str, units: str) -> str:
     if units != "us" or not isinstance(text, Said):
         return text
     return "".join(part.text("us") if isinstance(part, Figure) else part for part in text.parts)
+
+
+def few(items: Sequence[str], most: int = 10) -> str:
+    """The items in a row of words, the rest as a count.
+
+    >>> few(["B7", "B8", "B9"], 2)
+    'B7, B8 and 1 more'
+    """
+    shown = ", ".join(items[:most])
+    return shown if len(items) <= most else f"{shown} and {len(items) - most} more"
