@@ -6,7 +6,7 @@ import pytest
 from textual import events
 
 from laminate.bench.table import BenchTable
-from laminate.cli.bench.line import Line
+from laminate.cli.bench.line import InputLine
 from laminate.cli.bench.page import EntryScreen
 from laminate.cli.bench.words import HELP, REPLY, TYPE
 from laminate.values.durable import replace_file
@@ -30,7 +30,7 @@ async def burst(page, pilot, *texts):
     """Every key at once, none waiting for the one before to be answered."""
     for text in texts:
         for sign in f"{text}\r":
-            page.query_one(Line).post_message(events.Key({"\r": "enter"}.get(sign, sign), sign))
+            page.query_one(InputLine).post_message(events.Key({"\r": "enter"}.get(sign, sign), sign))
     await pilot.pause()
 
 
@@ -96,10 +96,10 @@ async def test_whatever_ends_an_entry(page, session, end):
 
 async def test_pasted_lines_are_entries(page, session):
     async with page.run_test(size=SIZE) as pilot:
-        page.query_one(Line).post_message(events.Paste("1.4427\r\n0.5117\n22"))
+        page.query_one(InputLine).post_message(events.Paste("1.4427\r\n0.5117\n22"))
         await pilot.pause()
         assert session.table.text(session.rows[0], "mass in liquid") == "0.5117"
-        assert page.query_one(Line).value == "22"
+        assert page.query_one(InputLine).value == "22"
 
 
 async def test_mistakes_are_said_and_mended(page, session):
@@ -327,7 +327,7 @@ async def test_a_balance_that_ends_with_two_signs_answers_no_doubt(page, session
             await pilot.press(*_keys("3.871"), *ends)
             assert page.cell == (session.rows[0], "thickness 2")
             assert session.table.text(*page.cell) == "3.871"
-        page.query_one(Line).post_message(events.Paste("\r\n\r\n"))
+        page.query_one(InputLine).post_message(events.Paste("\r\n\r\n"))
         await pilot.pause()
         assert page.cell == (session.rows[0], "thickness 2")
         await pilot.press("enter")
