@@ -20,6 +20,7 @@ from laminate.files.batch import Instrument
 from laminate.files.cycle_keys import SENSORS, TEMPERATURES
 from laminate.files.raw_file import path_text
 from laminate.press.case import wanted_pressure
+from laminate.press.unlikely import CLOSES_UP
 from laminate.values.quantities import DEG_C, KELVIN, MM, MPA
 from laminate.values.said import Figure, Said
 
@@ -34,8 +35,6 @@ WARM_START = 15.0
 THICK = 0.008
 SWAPPED = 5.0
 COUNTED = 333.15
-CLOSES_UP = 3e4
-"""Pressure over ambient that hardly less than closes a laminate up [Pa]; no source."""
 ONE_DIGIT = 1.5
 """A gauge that flickers by its last digit moves by less than so many of it."""
 NEAR_ONE = 0.1

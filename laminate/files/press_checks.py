@@ -186,8 +186,9 @@ def _bleed(file: RawFile, table: Keys, zone: dict[str, Any]) -> None:
         return  # said of the limit itself
     most = limit.value if limit else 0.0
     if bleed and bleed.value > most:
-        excess_bleed = f"bleed '{bleed.text}' above bleed_limit '{limit.text if limit else '0 %'}'"
-        file.say("bleed-above-limit", (*table, "bleed"), excess_bleed, "a bleed not above bleed_limit")
+        allowed = f"above bleed_limit '{limit.text}'" if limit else "without a bleed_limit, which is 0 % then"
+        expected = "a bleed not above bleed_limit"
+        file.say("bleed-above-limit", (*table, "bleed"), f"bleed '{bleed.text}' {allowed}", expected)
 
 
 def _sides(file: RawFile, room: str) -> Iterator[tuple[str, str, float, float]]:

@@ -21,6 +21,7 @@ def check_slips(file: RawFile) -> None:
         _expansion(file, table)
     _expansion(file, ("tool",))
     for table, _ in file.tables("zone.*"):
+        _expansion(file, table, "inner_")
         face, seen = (file.value("area", *table, key) for key in ("area", "projected_area"))
         if face and seen and not 1.0 / FAR_AREA <= seen.value / face.value <= FAR_AREA:
             expected = Said("a projected area near that of the face, ", Figure(face.value, M2))
@@ -28,9 +29,10 @@ def check_slips(file: RawFile) -> None:
             file.say("areas-far-apart", (*table, "projected_area"), areas, expected, "check the unit")
 
 
-def _expansion(file: RawFile, table: Keys) -> None:
-    """An expansion beside a material of the tables is near what they have."""
-    material, given = file.table(*table).get("material"), file.value("expansion", *table, "expansion")
+def _expansion(file: RawFile, table: Keys, of: str = "") -> None:
+    """An expansion beside a material of the tables is near what they have; of: what both keys begin with."""
+    key = f"{of}expansion"
+    material, given = file.table(*table).get(f"{of}material"), file.value("expansion", *table, key)
     if given is None or not isinstance(material, str):
         return
     if abs(given.value) > MOST:
@@ -42,7 +44,7 @@ def _expansion(file: RawFile, table: Keys) -> None:
     if known and not low / FAR - SLACK <= given.value <= high * FAR + SLACK:
         expected = Said(f"an expansion of {material}, tabulated as ", between(low, high, PER_KELVIN, 3))
         hint = "check unit and digits, or give the material a name of its own"
-        file.say("unlike-material", (*table, "expansion"), f"'{given.text}' of {material}", expected, hint)
+        file.say("unlike-material", (*table, key), f"'{given.text}' of {material}", expected, hint)
 
 
 def tabulated_range(material: str, given: float) -> tuple[float, float]:

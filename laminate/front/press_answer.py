@@ -18,7 +18,7 @@ SECTION, BLEED, TEMPERATURE = "section", "bleed", "temperature"
 class FillAnswer(Answer):
     """The answer of `fill`: one row a zone and count."""
 
-    _layout = AnswerLayout("zones.counts", "fill_json", "engineer_page.fill_document", "every_zone_fits")
+    _layout = AnswerLayout("zones.counts", "fill_json", "engineer_page.fill_document", "good")
 
     def plot(self, ax: Axes | None = None, attribute: str | None = None) -> Axes:
         """Draw the first zone that rubber presses; without one, each count's value with ± two u.

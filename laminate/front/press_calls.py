@@ -144,6 +144,7 @@ def filled(call: Call) -> FillAnswer:
         "wanted": Wanted(volume.value if volume else None, chance.value if chance else None),
         "void_content": call.share("void_content", VolumeFraction),
         "humidity": _humidity(call),
+        "moldings": _moldings(call),
     }
     return FillAnswer(call.answer(ask, made=call.made, **wanted, **call.runs()))
 
@@ -156,8 +157,7 @@ def pressed(call: Call) -> CoreAnswer:
 
     part = call.read()
     zones, cores = (part.zone, part.core) if part is not None else ((), ())
-    laid, used = (call.batch.batch.plies, call.batch.core_used) if call.batch is not None else ({}, {})
-    used = {name: core.moldings for name, core in used.items() if core.moldings is not None}
+    laid = call.batch.batch.plies if call.batch is not None else {}
     gap = call.quantity("gap_wanted", Length)
     if gap is not None and gap.u:
         call.say("wrong-value", "gap_wanted", f"'{gap.text}'", "one size: what is wanted has no ±")
@@ -165,7 +165,7 @@ def pressed(call: Call) -> CoreAnswer:
         "cores": call.names("cores", cores),
         "plies": {zone: n for zone, n in laid.items() if zone in zones} | call.zone_counts(),
         "gap_wanted": gap.value if gap else None,
-        "moldings": used | call.counts("moldings", "core", dict.fromkeys(cores, 0)),
+        "moldings": _moldings(call) | call.counts("moldings", "core", dict.fromkeys(cores, 0)),
         "humidity": _humidity(call),
     }
     answer = call.answer(ask, made=call.made, stacks=call.stacks, **wanted, **call.runs())
@@ -193,6 +193,12 @@ def cycled(call: Call) -> CycleAnswer:
     if isinstance(call.source, str):
         return CycleAnswer(ask(call.source, call.name, **wanted))
     return CycleAnswer(planned_cycles(read_part(call.source), "part", **wanted))
+
+
+def _moldings(call: Call) -> dict[str, int]:
+    """Uses of each core so far that a batch states."""
+    used = call.batch.core_used if call.batch is not None else {}
+    return {name: core.moldings for name, core in used.items() if core.moldings is not None}
 
 
 def _humidity(call: Call) -> Any:

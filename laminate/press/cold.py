@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from laminate.formulas.core_contact import dummy_thickness
 from laminate.press.layup import lay_up
 from laminate.press.names import ROOM, TOOL
+from laminate.press.shared_inputs import Estimate, estimates
 from laminate.values.input_key import Key
 
 if TYPE_CHECKING:
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from laminate.press.names import Numbers
     from laminate.press.rooms import Room
     from laminate.press.state import State
+    from laminate.values.input_key import Name
+    from laminate.values.units import SIValue
 
 
 def _left(room: Room, thickness: Mapping[str, Any], x: Numbers) -> dict[str, Any]:
@@ -59,6 +62,43 @@ def interference(case: ZoneCase, fill_plies: int, x: Numbers) -> dict[str, Any]:
         for what, gap in zip(room.directions_of(case.name), gaps, strict=True)
         if what in directions
     }
+
+
+def bare_sizes(case: ZoneCase, room: Room) -> dict[Name, SIValue]:
+    """Sizes of room and cores in `bare_directions`, by their keys [m]."""
+    keys = [Key("core", core.name, "clearance") for core in room.cores if core.bare]
+    for what in bare_directions(room):
+        keys += [room.sizes[what], *(core.sizes[what] for core in room.cores if what in core.sizes)]
+    return {key: getattr(getattr(case.part, key.table)[key.name], key.quantity) for key in keys}
+
+
+def bare_directions(room: Room) -> list[str]:
+    """Those in which every core faces the tool, and all sizes are stated."""
+    facing = [what for what in room.directions if what in room.sizes and not room.lies_across(what)]
+    return [d for d in facing if all(d in (*core.sizes, *core.bare) for core in room.cores)]
+
+
+def too_large_hot(case: ZoneCase) -> dict[str, Estimate]:
+    """By how much hard cores are larger than the tool at gel in `bare_directions` [m]; where they are."""
+    room = case.room
+    if room is None or room.rubber or room.old:
+        return {}
+    sized = case.with_values(bare_sizes(case, room))
+
+    def excess(x: Numbers) -> dict[str, Any]:
+        growth, growths = 1.0 + x[TOOL] * case.rise(x), case.growths(x)
+        return {
+            what: room.taken(what, x, growths) - room.size(what, x) * growth for what in bare_directions(room)
+        }
+
+    return {what: more for what, more in estimates(excess, sized.inputs).items() if more.value > 0.0}
+
+
+def misfits(case: ZoneCase, fill_plies: int) -> tuple[dict[str, Estimate], bool]:
+    """By how much hard cores are too large, cold and hot [m]; whether they go in, within the ±."""
+    cold, hot = estimates(lambda y: interference(case, fill_plies, y), case.inputs), too_large_hot(case)
+    goes_in = not hot and all(each.value + (each.expanded or 0.0) <= 0.0 for each in cold.values())
+    return cold | hot, goes_in
 
 
 def clearance(state: State, room: str) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.press.cold import too_large_hot
 from laminate.press.material import of_tables
 from laminate.press.shared_inputs import Estimate
 from laminate.press.steam import Steam
@@ -141,6 +142,11 @@ class CoreAnswer:
         tool, opens = self.ask.press.part.tool, self.ask.room.opens
         free = opens if not self.rubber and (tool is None or tool.closes == "hot") else ""
         return {what: left for what, left in self.clearance.items() if left < 0.0 and what != free}
+
+    @property
+    def too_large_hot(self) -> dict[str, Estimate]:
+        """By how much a hard core is larger than the tool at gel where no laminate lies between [m]."""
+        return too_large_hot(self.ask.press.cases[self.governing.zone])
 
     @property
     def worst_moment(self) -> str | None:

@@ -58,7 +58,7 @@ class Cores:
     @property
     def good(self) -> bool:
         """Whether the tool holds at every moment, as far as is known, and no core is past its moldings."""
-        return not any(core.holds is False or core.worn for core in self.cores)
+        return not any(core.holds is False or core.worn or core.too_large_hot for core in self.cores)
 
 
 def core(

@@ -73,8 +73,8 @@ class ZoneFill(ZoneAnswer):
     clamp has left to close the gap [Pa], None where left_out names what is not given; gap_change: the gap in
     which a count would, where that row is not advised; gaps: smallest and largest hot gap that each row fills
     and closes to [m]; interference: by how much core and stacks as laid up are larger than the tool leaves
-    them, by direction in which it does not open [m]; goes_in: whether the core goes in all the same, within
-    the ± of the sizes.
+    them, by direction in which it does not open, and by how much the core is at gel where no laminate lies
+    between [m]; goes_in: whether the core goes in all the same, within the ± of the sizes.
     """
 
     hot_gap: Estimate
@@ -121,7 +121,8 @@ class Fill:
     """The answer for every zone.
 
     press: where rubber or a bladder presses in it, or it says anything of a gap; forces: on it; counts: its
-    counts, by zone; plies_asked: all fiber plies that a person asked about, by zone.
+    counts, by zone; plies_asked: all fiber plies that a person asked about, by zone; moldings: uses of cores
+    so far.
     """
 
     part: Part
@@ -133,6 +134,19 @@ class Fill:
     press: Press | None = None
     counts: Counts = field(default_factory=dict)
     plies_asked: Counts = field(default_factory=dict)
+    moldings: Counts = field(default_factory=dict)
+
+    @property
+    def worn(self) -> dict[str, int]:
+        """The cores of its zones that have been used more often than their limit, with that limit."""
+        cores = {name: self.part.core[name] for zone in self.zones for name in zone.case.cores}
+        limits = ((name, core.limit_moldings) for name, core in cores.items() if name in self.moldings)
+        return {name: most for name, most in limits if most is not None and self.moldings[name] > most}
+
+    @property
+    def good(self) -> bool:
+        """Whether each zone has a count to use, with cores within their moldings."""
+        return self.every_zone_fits and not self.worn
 
     @property
     def every_zone_fits(self) -> bool:
@@ -225,8 +239,7 @@ def fill_zone(
     sizes = estimates(lambda y: {"hot": case.hot_gap(y), "cold": case.cold_gap(y)}, case.inputs)
     graded = use or discussed  # whatever count is asked about
     silent = unstated(case, graded.fill_plies, graded.chance.at_most)
-    interference = estimates(lambda y: cold.interference(case, graded.fill_plies, y), case.inputs)
-    goes_in = all(excess.value + (excess.expanded or 0.0) <= 0.0 for excess in interference.values())
+    interference, goes_in = cold.misfits(case, graded.fill_plies)
     grade, missing = _graded(case, use, closing, silent, goes_in=goes_in)
     closed = {row.plies: closing.of(row) for row in counted}
     volume, toleranced = wanted.fiber_volume, bool(case.inputs.sources())
@@ -309,6 +322,7 @@ def fill(
     made: stack.Ingredients | None = None,
     wanted: Wanted = NOTHING,
     plies: Counts | None = None,
+    moldings: Counts | None = None,
     void_content: SIValue | None = None,
     humidity: SIValue | None = None,
     draws: int = DRAWS,
@@ -319,7 +333,7 @@ def fill(
 
     part: what engineering fixes; file: as the person called it; zones: their names, None for all; made:
     material values of a batch in place of the nominal ones; the rest as in `fill_zone`.
-    plies: all fiber plies asked about, by zone.
+    plies: all fiber plies asked about, by zone; moldings: uses of cores so far.
     Raises `Refused` with what is missing or impossible in any zone.
     """
     names, asked = list(zones if zones is not None else part.zone), plies or {}
@@ -362,7 +376,7 @@ def fill(
     charge = charge_list(part, {name: answers[name].best.plies for name in names}, made)
     zone_fills = tuple(answers[name] for name in names)
     about = {name: asked[name] for name in names if name in asked}
-    return Fill(part, zone_fills, draws, seed, forces, charge, press, counts, about)
+    return Fill(part, zone_fills, draws, seed, forces, charge, press, counts, about, moldings or {})
 
 
 def _press(part: Part, file: str, **asked: Any) -> Press | None:

@@ -127,6 +127,10 @@ class Room:
         """Sum of the laminates across a direction [m]."""
         return sum(side.cover(x) * thickness[side.zone] for side in self._across(direction))
 
+    def lies_across(self, direction: str) -> bool:
+        """Whether a laminate lies across a direction."""
+        return bool(self._across(direction))
+
     def _across(self, direction: str) -> list[Side]:
         return [side for side in self.sides if side.side in REACH.get(direction, (direction,))]
 

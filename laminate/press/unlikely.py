@@ -13,10 +13,10 @@ from laminate.formulas import ply
 from laminate.formulas.cavity import CLOSE_PACKED
 from laminate.press import stack
 from laminate.press.case import core_temperature
-from laminate.press.material import RUBBER_MODULUS, acts_as_rubber
-from laminate.press.names import CURE, GEL, ROOM
+from laminate.press.material import RUBBER_MODULUS, acts_as_rubber, of_tables
+from laminate.press.names import COMPLIANCE, CURE, GEL, MAXIMUM, ROOM, TOOL, TOOL_T
 from laminate.values.input_key import Key
-from laminate.values.quantities import DEG_C, G_CM3, GPA, KELVIN, MM, NUMBER, PER_K, PERCENT
+from laminate.values.quantities import CM2, DEG_C, G_CM3, GPA, KELVIN, MM, MPA, NUMBER, PER_K, PERCENT
 from laminate.values.said import Figure, Said, between
 from laminate.values.units import SIValue, scale
 
@@ -29,6 +29,11 @@ if TYPE_CHECKING:
 # Common practice, no source.
 FIBERS = {"glass": (2000.0, 2800.0), "carbon": (1500.0, 2300.0), "aramid": (1300.0, 1600.0)}
 """Densities that a kind of fiber has, hollow ones apart [kg/m^3]."""
+FACES: dict[str, list[tuple[float, *tuple[str, ...]]]] = {
+    "box": [(1.0, "width", "height"), (1.0, "width", "length"), (1.0, "height", "length")],
+    "round": [(1.0, "diameter", "length"), (math.pi / 4.0, "diameter", "diameter")],
+}
+"""Areas of a room as seen from each side: a factor, and the sizes that it multiplies."""
 LIQUID = (0.80, 0.98)
 """Of a resin as it gels, density over that cured and cold: it has shrunk neither by cure nor by cooling."""
 ROOMS = (278.15, 313.15)
@@ -44,6 +49,16 @@ CARBON = -1e-6
 """Least of a tool whose material is named: carbon along its fibers, from memory [1/K]."""
 RISES = (5.0, 20.0)
 """Of the bulk modulus of rubber with pressure [-]; about 10 is tabulated, the rest from memory."""
+TOOL_APART = 40.0
+"""Most that a tool is colder or hotter than its laminate as that gels, no source [K]."""
+SOFTEST = 1e-9
+"""Largest compliance of a tool: 0.1 % of the volume of a room for each MPa, no source [1/Pa]."""
+CLOSES_UP = 3e4
+"""Pressure over ambient that hardly less than closes a laminate up, no source [Pa]."""
+MOST_RESIN, STRUCTURAL = 0.60, 0.06
+"""Most resin by weight of a prepreg with so much fiber [kg/m^2], from memory; films and veils have more."""
+AREA = 1.5
+"""Largest factor between a projected area and the face of the room that it is of, no source."""
 FAR = 3.5
 """Standard uncertainties of both that a lot's value may lie from the part's unasked."""
 LOTS = {"areal_weight": 0.04, "resin_content": 0.08, "density": 0.02}
@@ -81,7 +96,7 @@ def unlikely(case: ZoneCase) -> dict[Key, Said]:
     """What must be checked before a count of the zone is used, a sentence by the key where it is written."""
     return {
         key: words
-        for doubts in (_materials, _cores, _expansions, _lagging, _room, _gap, _lots)
+        for doubts in (_materials, _cores, _expansions, _lagging, _hotter, _room, _press, _gap, _lots)
         for key, words in doubts(case)
     }
 
@@ -107,6 +122,22 @@ def _materials(case: ZoneCase) -> Iterator[Doubt]:
         elif (limit := part.prepreg[item].packing_limit) is not None and limit.value > CLOSE_PACKED:
             most = Said(": round fibers side by side fill ", Figure(CLOSE_PACKED, PERCENT, 3), " at most")
             yield Key("prepreg", item, "packing_limit"), Said(f"{item} packing limit {limit.text}", most)
+    yield from _rich(part, stack.prepregs_of(part, case.zone), case.made)
+
+
+def _rich(part: Part, prepregs: Iterable[str], made: stack.Ingredients) -> Iterator[Doubt]:
+    """Resin contents of structural prepregs that may be their fiber contents."""
+    for name in prepregs:
+        content, weight = (
+            made.values[Key("prepreg", name, what)] for what in ("resin_content", "areal_weight")
+        )
+        fiber = weight.value * (1.0 - content.value if name in made.of_prepreg else 1.0)
+        if content.value > MOST_RESIN and fiber >= STRUCTURAL:
+            most = Said(", hardly any has more than ", Figure(MOST_RESIN, PERCENT, 2))
+            yield (
+                Key("prepreg", name, "resin_content"),
+                Said(f"{name} resin content {content.text}", most, ": check whether it is that of the fiber"),
+            )
 
 
 def _cores(case: ZoneCase) -> Iterator[Doubt]:
@@ -114,6 +145,10 @@ def _cores(case: ZoneCase) -> Iterator[Doubt]:
     low, high = RUBBER_MODULUS
     for name in case.cores:
         core, heat = case.part.core[name], case.part.heat.core.get(name)
+        made_of = of_tables(core)
+        if core.acts_as == "hard" and made_of.get("acts_as") == "rubber":
+            yields = f"{name}: {made_of['name']} yields and presses, and is no hard core: leave acts_as out"
+            yield Key("core", name, "acts_as"), Said(yields)
         values = [core.bulk_modulus, *(value for _, value in (heat.bulk_modulus if heat else ()))]
         for value in values if acts_as_rubber(core) else ():
             if value is not None and not low <= value.value <= high:
@@ -132,17 +167,19 @@ def _cores(case: ZoneCase) -> Iterator[Doubt]:
 def _expansions(case: ZoneCase) -> Iterator[Doubt]:
     """Expansions that no tool or core has, as one of volume; those of a tabulated material are refused."""
     part = case.part
-    tables: dict[Key, tuple[str, Tool | Core | None]] = {Key("tool", "", "expansion"): ("a tool", part.tool)}
+    tool = part.tool.material if part.tool is not None else None
+    inner = Key("zone", case.name, "inner_expansion")
+    tables = {TOOL: ("a tool", tool), inner: ("a tool", case.zone.inner_material)}
     for name in case.cores:
         kind = "rubber" if acts_as_rubber(part.core[name]) else "a hard core"
-        tables[Key("core", name, "expansion")] = kind, part.core[name]
-    for key, (kind, table) in tables.items():
+        tables[Key("core", name, "expansion")] = kind, part.core[name].material
+    for key, (kind, material) in tables.items():
         value, (low, high) = case.inputs.values.get(key), EXPANSIONS[kind]
-        if table is None or value is None or key in case.inputs.notes:
+        if value is None or key in case.inputs.notes:
             continue
-        if kind == "a tool" and table.material:
+        if kind == "a tool" and material:
             low = CARBON
-        unknown = tabulated_range(str(table.material), value.value) == (value.value, value.value)
+        unknown = tabulated_range(str(material), value.value) == (value.value, value.value)
         if unknown and not low <= value.value <= high:
             usual = between(low, high, PER_K)
             hint = ": check digits and unit"
@@ -167,6 +204,46 @@ def _lagging(case: ZoneCase) -> Iterator[Doubt]:
         if cure.value - hottest.value > max(gel.value - at_gel, 0.0) + known:
             lags = f"{key} {hottest.text} is below {CURE} {cure.text}, by more than the core lags at gel: "
             yield key, Said(lags, "it can press harder after gel than computed; check its digits")
+
+
+def _hotter(case: ZoneCase) -> Iterator[Doubt]:
+    """Temperatures at gel of tool and cores that those of the cycle contradict."""
+    part, values = case.part, case.inputs.values
+    gel, highest = values.get(GEL), values.get(MAXIMUM)
+    tables: dict[Key, Tool | Core | None] = {TOOL_T: part.tool}
+    tables |= {Key("core", name, "temperature"): part.core[name] for name in case.cores}
+    for key, table in tables.items():
+        at = values.get(key)
+        if table is None or at is None or gel is None:
+            continue
+        if table.maximum is None and highest is not None and at.above(highest):
+            above = f"{key} {at.text} is above {MAXIMUM} {highest.text}, the highest of tool and core"
+            yield key, Said(f"{above}: check both")
+        elif key == TOOL_T and abs(at.value - gel.value) > TOOL_APART:
+            apart = Said(" is more than ", Figure(TOOL_APART, KELVIN), f" from {GEL} {gel.text}: ")
+            yield key, Said(f"{key} {at.text}", apart, "check number and unit")
+
+
+def _press(case: ZoneCase) -> Iterator[Doubt]:
+    """A tool that gives way as none does, a pressure that presses nothing, an area that no face has."""
+    gives, wanted, room = case.inputs.values.get(COMPLIANCE), case.wanted, case.room
+    if gives is not None and gives.value > SOFTEST:
+        most = Figure(SOFTEST * 1e6, PERCENT, 1)
+        volume = Said(" takes up more than ", most, " of the room's volume for each MPa")
+        yield COMPLIANCE, Said(f"{COMPLIANCE} {gives.text}", volume, ": check its unit")
+    if wanted is not None and 0.0 < wanted.value < CLOSES_UP:
+        of = ("zone", case.name) if case.zone.room is None else ("room", case.zone.room)
+        least = Said("; hardly less than ", Figure(CLOSES_UP, MPA), " closes a laminate up (no source)")
+        yield Key(*of, "wanted_pressure"), Said(f"{case.name}: wanted_pressure is {wanted.text}", least)
+    area, x = case.inputs.values.get(room.area) if room is not None else None, case.inputs.numbers()
+    if room is None or area is None or not {*room.sizes.values()} <= x.keys():
+        return
+    sides = FACES.get(room.kind, []) if {*room.directions} == {*room.sizes} else []
+    faces = [factor * math.prod(room.size(what, x) for what in sizes) for factor, *sizes in sides]
+    if faces and not any(face / AREA < area.value < face * AREA for face in faces):
+        areas = Said("its faces have ", between(min(faces), max(faces), CM2), "; check it")
+        key = Key("room", room.name, "projected_area")
+        yield key, Said(f"{key} {area.text} is that of no face of its room: ", areas)
 
 
 def _room(case: ZoneCase) -> Iterator[Doubt]:

@@ -17,7 +17,15 @@ from laminate.press.shared_inputs import Estimate
 from laminate.press.unlikely import unlikely as inputs_unlikely
 from laminate.show.attribute_words import BRIEF_LOCKS, HOT, RESPONSIBILITY
 from laminate.show.blocks import Block, Grid, Heading, Sentence, holding, sentences
-from laminate.show.engineer_text import AT_95, assumption_blocks, few, listed, plies, with_spread
+from laminate.show.engineer_text import (
+    AT_95,
+    assumption_blocks,
+    few,
+    listed,
+    past_moldings,
+    plies,
+    with_spread,
+)
 from laminate.show.fill_words import SPREAD, steam_words
 from laminate.show.numbers import chance, column, degrees, in_units, kn, mpa, size
 from laminate.show.pressed_words import core_size_words as window_words
@@ -114,9 +122,11 @@ def headline(core: CoreAnswer, units: str, *, why: bool = True) -> Iterator[str]
     if short := core.interference:
         what, left = min(short.items(), key=itemgetter(1))
         yield f"It must be forced in: cold its {what} is {size(-left, units)} larger than the stacks leave."
+    for what, more in core.too_large_hot.items():
+        by = with_spread(more, MM, units)
+        yield f"It does not fit the hot tool: at gel its {what} is {by} larger than that of the tool."
     if core.worn:
-        past = f"{core.moldings} moldings, past its limit of {core.stated.limit_moldings}"
-        yield f"{core.core}: {past}. Take another core."
+        yield past_moldings(core.core, core.moldings or 0, core.stated.limit_moldings or 0)
     yield from unlikely(core, units)
 
 

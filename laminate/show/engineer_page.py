@@ -72,7 +72,7 @@ def fill_figures(answer: Fill, units: str) -> Iterator[Picture]:
 def fill_document(answer: Fill, units: str) -> Document:
     """The answer of `fill`: its words, and pictures of every room and zone."""
     whole, draw = partial(fill_blocks, answer, units), partial(fill_figures, answer, units)
-    kind, short = "yes" if answer.every_zone_fits else "open", screen_blocks(answer, units)
+    kind, short = "yes" if answer.good else "open", screen_blocks(answer, units)
     return Document("Plies that fill the gap", _named(answer), whole, short, kind, draw)
 
 

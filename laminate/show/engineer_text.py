@@ -33,6 +33,15 @@ def alone(estimate: Estimate | None, unit: Unit, units: str, *, bare: bool = Fal
     return value_text(estimate.value, estimate.expanded, in_units(unit, units), bare=bare)
 
 
+def past_moldings(core: str, moldings: int, limit: int) -> str:
+    """That a core was used more often than it may be.
+
+    >>> past_moldings("fore", 60, 50)
+    'fore: 60 moldings, past its limit of 50. Take another core.'
+    """
+    return f"{core}: {moldings} moldings, past its limit of {limit}. Take another core."
+
+
 def volume(value: float, units: str) -> str:
     """A volume [m3] to four digits."""
     return value_text(value, None, in_units(CM3, units))

@@ -93,23 +93,31 @@ def _doubt(zone: ZoneFill) -> str:
     not_stated = f"{few(zone.missing)} {'is' if len(zone.missing) == 1 else 'are'} not stated"
     if zone.missing and all(name.endswith(".plies") for name in zone.missing):
         not_stated += " as laid up"
-    forced = f"core {zone.core} {_must(zone)} be forced in"
+    forced = f"core {zone.core} {_misfit(zone)}"
     return listed(holding((not zone.goes_in, forced), (zone.missing, not_stated)))
 
 
-def _must(zone: ZoneFill) -> str:
-    return "must" if any(excess.value > 0.0 for excess in zone.interference.values()) else "may have to"
+def _misfit(zone: ZoneFill) -> str:
+    """What a core that is too large, or may be, does to the tool."""
+    room, sizes = zone.case.room, zone.interference.items()
+    if room is not None and any(excess.value > 0.0 and not room.lies_across(what) for what, excess in sizes):
+        return "does not fit the hot tool"
+    return f"{'must' if any(excess.value > 0.0 for _, excess in sizes) else 'may have to'} be forced in"
 
 
 def forced_words(zone: ZoneFill, units: str) -> str:
-    """That a core must be forced in, or may, where the tool does not open for it; '' where it goes in."""
+    """That a core must be forced in, or may, or does not fit the hot tool; '' where it goes in."""
     if zone.goes_in:
         return ""
-    what, excess = max(zone.interference.items(), key=lambda pair: pair[1].value)
+    room, (what, excess) = zone.case.room, max(zone.interference.items(), key=lambda pair: pair[1].value)
     over = "larger" if excess.value > 0.0 else "smaller"
     by = with_spread(excess._replace(value=abs(excess.value)), MM, units)
-    cold = f"cold, with the stacks as laid up, it is {by} {over} than the {what} of the tool"
-    return f". Core {zone.core} {_must(zone)} be forced in: {cold}, which does not open that way"
+    if room is not None and not room.lies_across(what):
+        how = f"at gel it is {by} {over} than the {what} of the tool"
+    else:
+        how = f"cold, with the stacks as laid up, it is {by} {over} than the {what} of the tool"
+        how += ", which does not open that way"
+    return f". Core {zone.core} {_misfit(zone)}: {how}"
 
 
 def _silent(zone: ZoneFill) -> str:

@@ -190,5 +190,6 @@ ANSWER = table(
     zones=rows(any_of(lambda zone: isinstance(zone, ZoneFill), _ZONE, PRESSED_ZONE)),
     press=PRESS("forces"),
     charge=_CHARGE,
+    cores_past_their_moldings=TEXTS("worn"),
     **each(COUNT, "draws", "seed"),
 )

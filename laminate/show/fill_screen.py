@@ -32,6 +32,7 @@ from laminate.show.fill_words import (
 )
 from laminate.show.page_words import several
 from laminate.show.screenful import ALL, MORE, MOST, height
+from laminate.values.input_key import Key
 from laminate.values.sequences import by_key
 
 SAID_OF_EACH = (kind_words, stated_words, wanted_words, clamp_words)
@@ -68,6 +69,9 @@ def _doubts(answer: Fill, units: str) -> list[str]:
             if zone.use is not None and zone.toleranced and zone.assumed_exact:
                 doubts.append((f"Assumed exact, as no ± is stated: {few(zone.assumed_exact)}.", zone.zone))
             continue
+        room = zone.case.room
+        if room is not None and (ends := zone.case.inputs.notes.get(Key("room", room.name, "ends"))):
+            doubts.append((f"{ends}: the pressure is less where a core may grow out.", ""))
         if zone.steam is not None and zone.steam.possible:
             doubts += [(words, "") for words in steam_words(zone.steam, units)]
         needed = [] if zone.grade == "risky" else pressed_words.needed_words(zone)

@@ -22,6 +22,7 @@ from laminate.show.engineer_text import (
     assumption_blocks,
     bare,
     listed,
+    past_moldings,
     plies,
     sizes_words,
     with_spread,
@@ -333,8 +334,9 @@ def _answer(zone: ZoneFill | PressedFill, units: str) -> tuple[str, str]:
 
 
 def answers(fill: Fill, units: str) -> list[tuple[str, str]]:
-    """The answer for every zone: what to do, and the rest of the sentence."""
-    return [_answer(zone, units) for zone in fill.zones]
+    """The answer for every zone, then for cores that are worn: what to do, and the rest of the sentence."""
+    worn = (past_moldings(core, fill.moldings[core], limit) for core, limit in fill.worn.items())
+    return [*(_answer(zone, units) for zone in fill.zones), *((words[:-1], ".") for words in worn)]
 
 
 def advised_words(zone: ZoneFill | PressedFill) -> str:

@@ -12,6 +12,7 @@ from laminate.files.part import part_of
 from laminate.press.filling import fill
 from laminate.press.prediction import predict_zone
 from laminate.press.unlikely import unlikely
+from laminate.show import fill_json
 from laminate.values.input_key import Key
 from tests.messages.wording import says
 
@@ -269,3 +270,79 @@ def test_a_density_of_the_batch_far_from_the_part_is_asked_about(tmp_path):
 def test_what_is_unlikely_is_said(edit, case):
     (words,) = unlikely(filled("skin", edit).case).values()
     assert says(case, words)
+
+
+@pytest.mark.parametrize(
+    ("zone", "key", "value", "asked"),
+    [
+        ("skin", "tool.compliance", "0.02 MPa^-1 (exact)", True),  # for 0.02 GPa^-1
+        ("skin", "tool.compliance", "0.001 MPa^-1 (exact)", False),
+        ("skin", "tool.temperature", "120 degF ± 1 (tolerance)", True),
+        ("web", "tool.temperature", "120 degF ± 1 (tolerance)", True),
+        ("skin", "tool.temperature", "135 degC ± 1 (tolerance)", True),  # the highest is 130 degC
+        ("skin", "tool.temperature", "100 degC ± 1 (tolerance)", False),
+        ("skin", "core.fore.temperature", "138 degC ± 1 (tolerance)", True),
+        ("skin", "core.fore.temperature", "130 degC ± 1 (tolerance)", False),
+        ("skin", "room.skin.wanted_pressure", "0.3 kPa", True),
+        ("skin", "room.skin.wanted_pressure", "0.5 bar", False),
+        ("web", "zone.web.wanted_pressure", "0.7 kPa", True),
+        ("web", "zone.web.wanted_pressure", "0 MPa", False),
+        ("skin", "prepreg.ud150.resin_content", "64 % ± 1 (tolerance)", True),  # that of the fiber
+        ("skin", "prepreg.ud150.resin_content", "55 % ± 1 (tolerance)", False),
+    ],
+)
+def test_what_no_press_cycle_or_prepreg_has_is_asked_about(zone, key, value, asked):
+    core = copy.deepcopy(MAST["core"]["fore"])
+    core.pop("maximum")
+    answer = filled(zone, ("core.fore", core), (key, value))
+    assert doubted(answer) == [key] * asked
+    assert not (asked and answer.grade == "use")
+
+
+@pytest.mark.parametrize(
+    ("area", "asked"),
+    [("0.0036 m^2", True), ("0.36 m^2", True), ("0.036 m^2", False), ("0.04 m^2", False)],
+)
+def test_a_projected_area_that_is_that_of_no_face_of_the_room_is_asked_about(area, asked):
+    """Of 38.6 x 60 x 600 mm: 0.0023, 0.0232 and 0.036 m^2 (arithmetic)."""
+    room = copy.deepcopy(MAST["room"]["skin"])
+    room.pop("opens")
+    answer = filled("skin", ("room.skin", room), ("room.skin.projected_area", f"{area} (exact)"))
+    assert doubted(answer) == ["room.skin.projected_area"] * asked
+
+
+def test_a_rubber_of_the_tables_that_is_stated_hard_is_asked_about():
+    assert doubted(filled("skin", ("core.fore.acts_as", "hard"))) == ["core.fore.acts_as"]
+    assert doubted(filled("skin", ("core.fore.acts_as", "rubber"))) == []
+
+
+HARD = {"acts_as": "hard", "material": "PTFE", "expansion": "150e-6 /K ± 5e-6 (tolerance)"}
+
+
+@pytest.mark.parametrize(
+    ("sizes", "too_large"),
+    [
+        # 600 mm x (1 + 23.6e-6 x 97 K), 599.5 mm x (1 + 150e-6 x 95 K) and so on (arithmetic)
+        ({}, {"length": 599.5 * (1 + 150e-6 * 95) - 600 * (1 + 23.6e-6 * 97)}),
+        ({"length": "590 mm ± 0.2 (tolerance)"}, {}),
+        ({"length": "592.8 mm ± 0.2 (tolerance)"}, {}),
+    ],
+)
+def test_a_hard_core_that_outgrows_the_bare_ends_of_the_tool_is_no_count_to_use(sizes, too_large):
+    core = copy.deepcopy(MAST["core"]["fore"]) | HARD | {"height": "59.0 mm ± 0.03 (tolerance)"} | sizes
+    for key in ("bulk_modulus", "bulk_modulus_at", "bulk_modulus_rise", "maximum", "corner_radius"):
+        core.pop(key, None)
+    answer = filled("skin", ("core.fore", core))
+    assert {what: 1e3 * more.value for what, more in answer.interference.items()} == pytest.approx(too_large)
+    assert answer.goes_in == (not too_large)
+    assert not (too_large and answer.grade == "use")
+
+
+@pytest.mark.parametrize(("uses", "worn"), [(60, ["fore"]), (50, []), (None, [])])
+def test_a_core_past_its_moldings_is_no_core_to_use(uses, worn):
+    tables = copy.deepcopy(MAST)
+    tables["core"]["fore"]["limit_moldings"] = 50
+    moldings = {"fore": uses} if uses is not None else {}
+    answer = fill(part_of(tables, "part.toml"), "part.toml", draws=1000, inverse=False, moldings=moldings)
+    assert (list(answer.worn), answer.good) == (worn, not worn)
+    assert fill_json.ANSWER.json(answer)["cores_past_their_moldings"] == worn
