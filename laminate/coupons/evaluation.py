@@ -235,8 +235,9 @@ def told_of(grouped: Grouped, measured: Measurement, specimens: Sequence[Specime
         measured.adjustment = adjust(measured.whole.specimens, measured.bench, measured.whole.rows)
     counted = grouped.counted.copy()
     counted[[at for at, (repeated_by, _) in grouped.retests.items() if repeated_by]] = False
+    without_blank = untold_blanks(measured.bench, (p.plan for p in grouped.alike if counted[p.rows].any()))
     measured.notes += [
-        *untold_blanks(measured.bench, (p.plan for p in grouped.alike if counted[p.rows].any())),
+        *without_blank,
         *check_notes(measured.checks),
         *(note for zone in measured.zones for note in scatter_notes(zone)),
         *dict.fromkeys(_volatiles(specimens)),
@@ -246,6 +247,7 @@ def told_of(grouped: Grouped, measured: Measurement, specimens: Sequence[Specime
         *dict.fromkeys(note for part in grouped.alike for note in part.made.recipe.notes),
         *measured.on_top,
     ]
+    measured.on_top += [f"{words[0].upper()}{words[1:]}." for words in without_blank]
     return measured
 
 

@@ -15,6 +15,7 @@ from laminate.show.attribute_words import exact_sentence, warning_text
 from laminate.show.blocks import Block, Grid, Heading, Sentence, columned, listing, sentences
 from laminate.show.budget import budget
 from laminate.show.document import Document
+from laminate.show.engineer_text import few
 from laminate.show.measure_json import contributions_of, result
 from laminate.show.numbers import spread_text, text, unit_of, value_text
 from laminate.show.page_words import attribute as words_of
@@ -67,16 +68,27 @@ def measure_document(measurement: Measurement, units: str) -> Document:
     under += ["One coupon shows no scatter: its average has no ±."] if lone else []
     grid = _values(measurement, units)
     after = [_what_u_is(measurement)] if grid.rows else []
-    asking = [f"{words} Each ± and where it comes from: --why." for words in after]
+    asking = [f"{words}. Each ± and where it comes from: --why." for words in after]
     parts = max(len(measurement.zones), 1)
     spare = _outer_first(range(1, len(grid.rows)))[0 if doubts else KEPT :]
-    short = screenful(answers[0], under, grid, asking, spare=spare, head=1, parts=parts)
-    first = [Sentence(answers[0], strong=True), *sentences(under), *([grid] if grid.rows else [])]
+    brief = [*under, *_taken_as_exact(measurement)]
+    short = screenful(answers[0], brief, grid, asking, spare=spare, head=1, parts=parts)
+    table = [grid] if grid.rows else []
+    first = [Sentence(answers[0], strong=True), *sentences(under), *table]
+    notebook = [first[0], *sentences(brief), *table, *sentences(asking)]
 
     def whole() -> list[Block]:
-        return [*first, *sentences(after), *_details(measurement, units)]
+        deviation = [f"{words}; s the standard deviation." for words in after]
+        return [*first, *sentences(deviation), *_details(measurement, units)]
 
-    return Document("Measured coupons", "", whole, short, notebook=[*first, *sentences(asking)])
+    return Document("Measured coupons", "", whole, short, notebook=notebook)
+
+
+def _taken_as_exact(measurement: Measurement) -> list[str]:
+    """What has no ± and is counted without any: densities first, which move most."""
+    exact = sorted(measurement.not_measured, key=lambda name: "density" not in name)
+    exact_ones = f"Assumed exact, as no ± is stated: {few(exact, 3)}; if they are not, each ± is larger."
+    return [exact_ones] if exact else []
 
 
 def _outer_first(rows: Sequence[int]) -> list[int]:
@@ -206,7 +218,7 @@ def _what_u_is(measurement: Measurement) -> str:
     of = f"at {100.0 * (measurement.confidence or 0.95):g} % confidence, k times the standard one"
     if measurement.coverage_factor is not None:
         of = f"with k = {measurement.coverage_factor:g}"
-    return f"U is the expanded uncertainty {of}; s the standard deviation."
+    return f"U is the expanded uncertainty {of}"
 
 
 def _average_row(measurement: Measurement, zone: ZoneResult, key: str, units: str) -> tuple[str, ...]:

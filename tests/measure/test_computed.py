@@ -80,3 +80,16 @@ def test_columns_stand_in_the_order_of_the_table():
     labels = ("width", "thickness 2", "length", "thickness 1")
     (sentence,) = untold_words([computed(*labels)], Bench())
     assert sentence.startswith("width, thickness, length:")
+
+
+def test_what_is_taken_as_exact_is_counted_where_the_spread_is_shown():
+    """Three are named, densities first; as many as the answer's own list has are counted."""
+    frame = pd.read_csv(io.StringIO(table(MEANS)), dtype=str)
+    bare = lam.measure(frame, **DENSITIES)
+    exact = bare.to_dict()["not_measured"]
+    shown = " ".join(str(bare).split())
+    named = ", ".join(sorted(exact, key=lambda name: "density" not in name)[:3])
+    assert f"{named} and {len(exact) - 3} more" in shown
+    assert shown.count("loss of bare fiber") == 1  # no blank was run
+    spread = {name: f"{value} ± 0.01 (k=2)" for name, value in DENSITIES.items()}
+    assert "fiber density" not in str(lam.measure(frame, **spread))
