@@ -28,17 +28,29 @@ _GAP = 2
 _KEEP = "\ue000"
 
 _UNIT = "(?:%|deg[CF]|°[CF]|[kmu]?m|in|mils?|[mk]?g|lb|oz|[MGk]?Pa|k?psi|ksi|k?N|lbf|K|min|s|h)(?![A-Za-z])"
-_VALUES = re.compile(rf"(?<=\S) ± (?=\S)|(?<=[±×]) (?=\S)|(?<=[\d)]) (?={_UNIT})|(?<=\d) to (?=[-\d])")
+_SPREAD = r"(?<=\S) (?:±|\+/-) (?=\S)|(?<=[±×]) (?=\S)"
+_VALUES = re.compile(rf"{_SPREAD}|(?<=[\d)]) (?={_UNIT})|(?<=\d) to (?=[-\d])")
+
+
+_RULE = "─"
+_ASCII = str.maketrans(
+    {"±": "+/-", _RULE: "-", "–": "-", "−": "-", "×": "x", "°": "deg", "…": "...", "∞": "inf"}
+)
+"""How a terminal of ASCII shows what answers are written with."""
 
 
 def readable(text: str, stream: TextIO | None) -> str:
     """A text with units as a person writes them, in ASCII where the stream cannot show them."""
     shown = typeset(text)
+    return shown if _can_show(shown, stream) else marked(text, "\n").translate(_ASCII)
+
+
+def _can_show(text: str, stream: TextIO | None) -> bool:
     try:
-        shown.encode(getattr(stream, "encoding", None) or "utf-8")
+        text.encode(getattr(stream, "encoding", None) or "utf-8")
     except (UnicodeError, LookupError):
-        return marked(text, "\n")
-    return shown
+        return False
+    return True
 
 
 def lines(
@@ -132,7 +144,7 @@ def _laid_out(rows: Sequence[Sequence[list[str]]], columns: Sequence[tuple[int, 
                 padded.append(blanks + part if at_right else part + blanks)
             yield (" " * _GAP).join(padded).rstrip()
         if row is heading:
-            yield "─" * (sum(width for width, _ in columns) + _GAP * (len(columns) - 1))
+            yield _RULE * (sum(width for width, _ in columns) + _GAP * (len(columns) - 1))
 
 
 def _columns(text: str) -> int:
@@ -181,7 +193,8 @@ def answer_lines(
         if isinstance(block, Grid):
             shown_lines += folded(readable(block.caption, stream), width)
             cells = [[readable(cell, stream) for cell in row] for row in (block.columns, *block.rows)]
-            shown_lines += lines(cells[0], cells[1:], width=width, right=block.right)
+            laid = lines(cells[0], cells[1:], width=width, right=block.right)
+            shown_lines += laid if _can_show(_RULE, stream) else [line.translate(_ASCII) for line in laid]
         elif isinstance(block, Facts):
             for name, stated in block.pairs:
                 fact = readable(f"{name}: {stated}".replace("\n", "; "), stream)

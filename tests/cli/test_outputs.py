@@ -1,5 +1,6 @@
 """Where an answer goes, what is read, and what is left when something stands in the way."""
 
+import io
 import json
 import os
 import subprocess
@@ -12,6 +13,8 @@ import pytest
 from laminate.cli import app
 from laminate.files.named_file import NamedFile
 from laminate.files.toml import load
+from laminate.show.blocks import Grid, Sentence
+from laminate.show.terminal import answer_lines
 from laminate.values import durable
 from laminate.values.problems import Refused
 from tests.messages.wording import says
@@ -191,3 +194,15 @@ def test_a_table_of_results_is_written_whole(tmp_path, checkout, capsys):
     assert app.status(["measure", batch, "--table", str(path), "--json"]) == 0
     json.loads(capsys.readouterr().out)
     assert len(path.read_text("utf-8").splitlines()) > 1
+
+
+def test_a_screen_of_ascii_has_its_signs_in_ascii_within_its_width():
+    """A rule is as wide as the table, and ± is written as the files read it."""
+    stream = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    blocks = [Sentence("1.5 ± 0.1 g/cm^3 at 23 degC, 2 × 3 – 4"), Grid(("a", "b"), (("0.5–0.6", "1 ± 2"),))]
+    lines = answer_lines(blocks, 80, stream)
+    assert "".join(lines).isascii()
+    assert lines[0] == "1.5 +/- 0.1 g/cm^3 at 23 degC, 2 x 3 - 4"
+    assert lines[-2:] == ["-" * len(lines[-1]), "0.5-0.6  1 +/- 2"]  # the rule above the row
+    latin = answer_lines(blocks, 80, io.TextIOWrapper(io.BytesIO(), encoding="latin-1"))
+    assert "".join(latin).encode("latin-1")
