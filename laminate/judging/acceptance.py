@@ -26,7 +26,7 @@ from laminate.values.quantities import ATTRIBUTES
 
 RANK = {CONFORMS: 0, UNDECIDED: 1, FAILS: 2}
 CANNOT = "this method cannot accept against this limit"
-MISFIT = "the densities do not fit this laminate"
+MISFIT = "below zero by more than 2 u"
 MISFIT_AT = -2.0
 UNREAD = "what was not read could change the decision"
 UNKNOWN = "its ± is not known: give the value with its ±, u = 0 where it is exact; one coupon tells none"

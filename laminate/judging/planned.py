@@ -52,13 +52,17 @@ def plan_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
         cut = case.batch.batch.cut.get(zone, plan.most if plan else 0)
         if there != cut and (plan is not None or zone in case.batch.batch.cut):
             noun = "coupon" if there == 1 else "coupons"
-            what = f"zone {zone}: {there} {noun} in the tables, {cut} were cut"
+            stated = zone in case.batch.batch.cut
+            asked = f"{cut} were cut" if stated else f"the plan asks for {cut}"
+            what = f"zone {zone}: {there} {noun} in the tables, {asked}"
             table = ", ".join(f"{name} = {n}" for name, n in {**case.batch.batch.cut, zone: there}.items())
             say = f"{case.name}, [batch]: cut = {{ {table} }} if so many were cut, with those "
             say += "excluded, replaced and retested"
-            if not there and plan is not None and plan.most:  # no plan is met by none
+            if plan is not None and there < plan.most and not (there and stated):  # no plan is met by fewer
                 tables = ", ".join(file.name for file in case.coupon_files())
-                say = f"{tables or f'{case.name}, [batch]: coupons'}, the coupons of zone {zone}"
+                lacking = "the coupons" if not there else "the coupons that are missing"
+                measure = f"{tables or f'{case.name}, [batch]: coupons'}, {lacking} of zone {zone}"
+                say = f"{measure}; or {say}" if there else measure
             yield OpenPoint(INCOMPLETE, what, say)
 
 

@@ -78,7 +78,7 @@ def cause(answer: Json) -> list[str]:
 SAID = {
     CONFORMS: "conforms",
     FAILS: "does not conform",
-    UNDECIDED: "is undecided: it can neither be accepted nor rejected on what was measured",
+    UNDECIDED: "is undecided: what was measured shows neither that it conforms nor that it does not",
 }
 
 
@@ -88,7 +88,10 @@ def answer_line(answer: Json, *, short: bool = False) -> str:
     named = f"Batch {batch['id']} of {batch['part_number']} issue {batch['part_issue']}"
     if short:
         return f"{named} {SAID[answer['answer']].partition(':')[0]}."
-    return f"{named} {SAID[answer['answer']]}. {answer['covers']['text']}"
+    decided = SAID[answer["answer"]]
+    if answer["answer"] == UNDECIDED and (causes := len(cause(answer))):
+        decided = f"is undecided: {several(causes, 'cause')} to settle first"
+    return f"{named} {decided}. {answer['covers']['text']}"
 
 
 def in_doubt(answer: Json) -> list[str]:
@@ -135,7 +138,7 @@ def not_inside(row: Json, held: Json) -> list[str]:
     def why(reading: Json) -> str:
         misfit_at = MISFIT_AT * reading["expanded_uncertainty"] / reading["coverage_factor"]
         if MISFIT in row["reason"] and reading["value"] < misfit_at:
-            return "densities do not fit"
+            return "below zero"
         return "outside" if reading["decision"] == FAILS else "too close"
 
     some = [reading for reading in held["readings"] if reading["decision"] != CONFORMS]

@@ -199,3 +199,24 @@ def test_no_row_of_the_table_says_more_than_its_characteristic(shop):
     lines = shop.run("report", "batch.toml").out.splitlines()
     (row,) = [line for line in lines if line.startswith("thickness, web")]
     assert ("undecided" in row, "does not" in row) == (True, False)
+
+
+def test_a_coupon_below_zero_alone_is_weighed_again_before_densities_are_changed(shop):
+    """One digit of one coupon; the others are above zero with the same densities."""
+    shop.change("coupons.csv", ",0.9884,", ",0.9484,")
+    (reason,) = (one for one in report(shop, status=[1])["held_back"] if one["rule"] == 9)
+    where = [reason["say"].index(place) for place in ("coupons.csv", "0102", "batch.toml")]
+    assert where == sorted(where)
+    screen = shop.run("report", "batch.toml").out
+    assert "2" in screen.splitlines()[0].partition(":")[2]  # open doubt, and this
+
+
+def test_fewer_coupons_than_the_plan_has_are_measured_first(shop):
+    """Nobody wrote how many were cut: the plan is not met either way."""
+    thickness_only(shop, plan="coupons = 4")
+    (reason,) = (one for one in report(shop, status=[1])["held_back"] if "zone web" in one["what"])
+    assert reason["say"].index("coupons.csv") == 0
+    assert reason["say"].index("cut = {") > 0
+    shop.cut(web=4)
+    (reason,) = (one for one in report(shop, status=[1])["held_back"] if "zone web" in one["what"])
+    assert reason["say"].index("batch.toml") == 0
