@@ -14,9 +14,8 @@ from textual.containers import Horizontal
 from textual.widgets import Static
 
 from laminate.bench.catching_up import Cell
-from laminate.bench.cell import is_reading
 from laminate.bench.session import Session, sentences
-from laminate.files.reasons import is_reason
+from laminate.files.reasons import is_reading, is_reason
 from laminate.values.problems import Refused
 
 from . import drawn
@@ -239,7 +238,8 @@ class EntryScreen(App[None]):
     def _reason(self, words: str) -> Generator[str, str, str]:
         """The reason that answers a question, which is asked until there is one."""
         while not is_reason(reason := (yield words)):
-            self._refuse(f"'{reason}' is no reason: say why, in words. Esc drops the question.")
+            refused = f"{REFUSED}{reason}. A reading" if is_reading(reason) else f"'{reason}'"
+            self._refuse(f"{refused} is no reason: say why, in words. Esc drops the question.")
         return reason
 
     def who(self) -> Dialog:

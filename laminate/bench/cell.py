@@ -24,10 +24,6 @@ _SENT = re.compile(
 _TARE = ("TR", "PT", "T")
 _NOT_SETTLED = {"US": "still moving", "D": "still moving", "OL": "overloaded"}
 _PADDED = re.compile(r"0\d+(?:[eE].*)?")
-_READING = re.compile(
-    r"[+\-\N{MINUS SIGN}]?\s*\d+(?:[.,]\d+\s*|\s*(?=\S))(?:(?:deg|°) ?[CF]|[mk]?g|[muµμ]m|in)?", re.I
-)
-"""A number with decimals or a unit."""
 _DIGITS = 12
 """Most digits of a converted number."""
 
@@ -98,33 +94,17 @@ def _sent(text: str) -> str:
     >>> _sent("ST,GS,+0001.4425  g"), _sent("N + 1.4425 g"), _sent("1.4425")
     ('+1.4425  g', '+ 1.4425 g', '1.4425')
     """
-    state, of_what, reading = _parts(text)
+    before = _SENT.match(text)
+    if before is None:
+        return text
+    state, of_what = (before[1] or before[3] or "").upper(), (before[2] or before[4] or "").upper()
     if state in _NOT_SETTLED:
         unsettled = f"'{text}': the balance says {_NOT_SETTLED[state]}"
         raise Unreadable(unsettled, "a settled reading", "wait until it stands still, then send it again")
     if of_what in _TARE:
         hint = "the tare is no reading: print the weight, or type it without the letters before it"
         raise Unreadable(f"'{text}': the balance says tare", "what the piece weighs", hint)
-    return reading
-
-
-def _parts(text: str) -> tuple[str, str, str]:
-    """What a balance says of its state and of what it weighed, '' where nothing, and the reading."""
-    before = _SENT.match(text)
-    if before is None:
-        return "", "", text
-    reading = re.sub(r"^([+-]?\s*)0+(?=\d)", r"\1", text[before.end() :])
-    return (before[1] or before[3] or "").upper(), (before[2] or before[4] or "").upper(), reading
-
-
-def is_reading(text: str) -> bool:
-    """Whether a text is what an instrument sends, and no name: it has decimals or a unit.
-
-    >>> [is_reading(text) for text in ("N + 1.4425 g", "US,GS,+0001.44 g", "T 1.4 g", "JM", "T 4711")]
-    [True, True, True, False, False]
-    """
-    state, _, reading = _parts(text)
-    return state in _NOT_SETTLED or _READING.fullmatch(reading) is not None
+    return re.sub(r"^([+-]?\s*)0+(?=\d)", r"\1", text[before.end() :])
 
 
 def _no_unit(text: str, unit: str, decimal: str) -> None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from laminate.bench.catching_up import OPERATOR, TIME, Cell, time_cell, with_person
-from laminate.bench.cell import is_reading, read_cell
+from laminate.bench.cell import read_cell
 from laminate.bench.entry import AWAITED, Findings, TableChecker
 from laminate.bench.sheet import OTHER_ROWS, choices_of, columns_of
 from laminate.bench.table import BenchTable, Changed
@@ -20,6 +20,7 @@ from laminate.coupons.readings import PREPREG_COLUMNS
 from laminate.files.coupons import NUMBERS, POINTS, base_name
 from laminate.files.entries import COPIED, as_typed
 from laminate.files.method_names import METHODS, methods_in
+from laminate.files.reasons import is_reading
 from laminate.values.problems import Answered, Problem, Refused
 
 if TYPE_CHECKING:

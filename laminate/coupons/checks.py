@@ -159,6 +159,19 @@ def _in_liquid(rows: Readings) -> Iterator[Fault]:
         yield lost <= 0.0, partial(_other_order, coupon, "mass in liquid", relation, beside, expected)
 
 
+def _of_prepreg(rows: Readings) -> Iterator[Fault]:
+    """What weighs more than the prepreg did without its backing."""
+    coupon, x = rows.first, rows.x
+    for column, most in (("fiber mass", 1.0 - 1e-9), ("dried mass", 1.0 + ALIKE)):
+        if coupon.has("prepreg mass", "backing mass", column):
+            whole, reading = x["prepreg mass"], x[column]
+            net, relation = whole - x["backing mass"], "below the prepreg mass without its backing of"
+            wrong = (reading > most * net) & (reading < whole) & (net > 0.0)
+            hint = "was it weighed with its backing, or is a cell mistyped?"
+            expected = f"{column} below prepreg mass minus backing mass"
+            yield wrong, partial(_other_order, coupon, column, relation, "backing mass", expected, hint)
+
+
 def _floating(coupon: Coupon) -> Problem:
     floats, hint = "a coupon that floats", "weigh it with a sinker, and fill in 'sinker mass in liquid'"
     if coupon.has("sinker mass in liquid"):
@@ -369,6 +382,7 @@ def _too_much(
 CHECKS: tuple[Callable[[Readings], Iterator[Fault]], ...] = (
     _orders,
     _in_liquid,
+    _of_prepreg,
     _liquid,
     _incomplete,
     _alone,

@@ -2,18 +2,36 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 NOTHING_STATED = (
-    "n/a", "n.a.", "na", "none", "nil", "nothing", "tbd", "tba", "unknown", "not known", "not told",
-    "not recorded",
+    "n/a", "n.a", "na", "none", "nil", "nothing", "tbd", "tba", "tbc", "todo", "to do", "later", "pending",
+    "not yet", "to be checked", "to be confirmed", "k.a", "unknown", "not known", "not told", "not recorded",
 )  # fmt: skip
 """What stands in a cell that must not be empty, and says nothing."""
 
 _EMPTY = ("nan", "null", "<na>", "nat")
 """What programs write into a cell that is empty."""
-NO_REASONS = ("no", "n", "yes", "y", "x", "true", "false", "0", "1", "-", "ok", *_EMPTY, *NOTHING_STATED)
+NO_REASONS = ("no", "yes", "true", "false", "ok", *_EMPTY, *NOTHING_STATED)
+
+
+_READING = re.compile(
+    r"(?:[a-z]{1,2}[\s,]+){0,3}[+\-\N{MINUS SIGN}]?\s*\d+"
+    r"(?:[.,]\d+\s*\S{0,3}|(?:[.,]\d+)?\s*(?:(?:deg|°) ?[cfk]|[mkuµμ]?g|[mcuµμ]?m|in|mil|lb|oz|%))",
+    re.I,
+)
+"""A number with decimals or a unit, behind what a balance sends before it."""
+
+
+def is_reading(text: str) -> bool:
+    """Whether a text is what an instrument sends, and neither a name nor a reason: it has decimals or a unit.
+
+    >>> [is_reading(text) for text in ("N + 1.4425 g", "US,GS,+0001.44 g", "22.8 degC", "JM", "T 4711")]
+    [True, True, True, False, False]
+    """
+    return _READING.fullmatch(text.strip()) is not None
 
 
 def is_stated(text: str) -> bool:
@@ -22,18 +40,22 @@ def is_stated(text: str) -> bool:
     >>> is_stated("BAL-02"), is_stated("1"), is_stated(" ? "), is_stated("N/A")
     (True, True, False, False)
     """
-    plain = " ".join(text.casefold().split())
-    return plain not in NOTHING_STATED and any(sign.isalnum() for sign in plain)
+    return _plain(text) not in NOTHING_STATED and any(sign.isalnum() for sign in text)
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split()).strip(" .?!")
 
 
 def is_reason(text: str) -> bool:
     """Whether a text says why, in words.
 
-    >>> is_reason("crucible cracked"), is_reason("ok"), is_reason("12")
-    (True, False, False)
+    >>> [is_reason(text) for text in ("crucible cracked", "ok", "12", "+ 1.4427 g", "tbc", "xxx")]
+    [True, False, False, False, False, False]
     """
-    plain = text.strip().casefold()
-    return plain not in NO_REASONS and any(sign.isalpha() for sign in plain)
+    plain = _plain(text)
+    repeated = plain.isascii() and len({*plain}) < 2
+    return not (plain in NO_REASONS or repeated or is_reading(text)) and any(map(str.isalpha, plain))
 
 
 SHIFTED = "column-shifted"

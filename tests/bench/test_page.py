@@ -346,7 +346,7 @@ async def test_a_reason_marks_the_doubt_as_answered_and_taking_it_back_returns(p
     row = session.rows[0]
     async with page.run_test(size=SIZE) as pilot:
         await until_a_doubt(page, pilot)
-        await pilot.press("f6", *typed("2.872"))
+        await pilot.press("f6", *typed("2.872 mm"))
         assert says("bench: a reason marks the doubt as answered", screen(page, "#said"))
         await pilot.press(*typed("on a ridge"))
         while session.open_doubts(row):

@@ -97,11 +97,27 @@ def test_what_a_row_says_twice_must_agree(lines, told, shop):
     assert all(text.startswith(told) for text in found)
 
 
-@pytest.mark.parametrize("word", ["no", "No", "x", "yes", "0", "...", "12", ";"])
+NO_REASONS = (
+    "no", "No", "x", "xxx", "yes", "0", "...", "12", ";", "tbc", "to do", "not yet", "k.A.", "J",
+    "thickness: 2.87 mm",
+    "2.872 mm", "2.872mm", "+ 1.4427 g", "N 1.4427 g", "22.8 degC", "1.4427", "2 %", "0.1131 in",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("word", NO_REASONS)
 def test_a_word_that_is_no_reason_excludes_nothing(word, shop):
     (problem,) = refused(shop, "specimen,thickness [mm],excluded", f"1,2.95,{word}", "2,2.87,")
     assert problem["place"] == "row 2, column 'excluded'"
     assert reads("mistakes: a word that is no reason excludes", problem["expected"])
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["edge", "2.872 mm on a ridge", "2 cracks", "lost", "cracked: 3 mm", "Riß", "measured again, 2.872 mm"],
+)
+def test_words_beside_a_number_are_a_reason(words, shop):
+    answer = measure(shop, "specimen,thickness [mm],excluded", f'1,2.95,"{words}"', "2,2.87,")
+    assert [specimen["excluded"] for specimen in answer["specimens"]] == [words, None]
 
 
 def test_plies_counted_alike_are_not_blamed_for_a_thickness(shop):

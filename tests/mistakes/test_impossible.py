@@ -25,6 +25,11 @@ CASES = {
     "crucible lighter with coupon than with residue": (CRUCIBLE, "1,web,21.0000,21.9763,22.4425,digestion"),
     "heavier dry than saturated": (SOAKED, "1,web,3.0500,3.0450,1.0850,23"),
     "fiber heavier than its prepreg": (PREPREG, "1,L2231,100,1.5060,0.9000,3.1600"),
+    "fiber heavier than its prepreg without backing": (PREPREG, "1,L2231,100,3.2390,1.0010,2.2380"),
+    "dried and weighed on its backing": (
+        f"{PREPREG},dried mass [g]",
+        "1,L2231,100,3.2390,1.0010,1.4960,3.2300",
+    ),
     "a negative mass": (HEAD, "1,web,-1.4427,0.5117,22.8"),
     "a crucible tared to 0": (CRUCIBLE, "1,web,0.0000,1.4425,0.9763,digestion"),
     "denser than its densest constituent": (HEAD, "1,web,1.4427,0.8117,22.8"),
@@ -74,6 +79,13 @@ def test_what_cannot_be_is_found_among_many_rows_too(name, shop):
         answers.append([(p["code"], p["place"].partition(", ")[2], p["found"]) for p in problems])
         assert {p["place"].partition(",")[0] for p in problems} == {f"row {len(others) + 2}"}
     assert answers[0] == answers[1]
+
+
+@pytest.mark.parametrize("dried", ["2.2290", "2.2380", "2.2384"])
+def test_a_prepreg_that_lost_nothing_or_took_up_moisture_is_computed(dried, shop):
+    shop.table(f"{PREPREG},dried mass [g]", f"1,L2231,100,3.2390,1.0010,1.4960,{dried}")
+    (test,) = shop.json("measure", "batch.toml")["prepreg"]
+    assert test["volatiles"]["value"] == pytest.approx(100 * (2.2380 - float(dried)) / 2.2380)
 
 
 def test_every_impossible_cell_is_named_at_once_and_nothing_is_computed(shop):
