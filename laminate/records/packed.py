@@ -24,9 +24,9 @@ MOST_MEMBERS = 200_000
 _DEEPEST = 6
 """How many archives and compressions within one another are opened."""
 _HEAD = 512
-"""Bytes that tell what a file is; those of a tar archive stand at 257."""
+"""Bytes that tell what a file is: the first header of a tar archive, with its check sum."""
 _JSON = re.compile(rb"(?:\xef\xbb\xbf)?\s*\{")
-_ZIP, _TAR = (b"PK\3\4", b"PK\5\6"), b"ustar"
+_ZIP = (b"PK\3\4", b"PK\5\6")
 _COMPRESSED: dict[bytes, Callable[[Any], Any]] = {
     b"\x1f\x8b": lambda stream: gzip.GzipFile(fileobj=stream),
     b"BZh": bz2.BZ2File,
@@ -80,9 +80,12 @@ class Unpacking:
         try:
             head = stream.head()
             opener = next((opener for begin, opener in _COMPRESSED.items() if head.startswith(begin)), None)
-            if head.startswith(_NOT_OPENED):
+            each = self._tarred if _is_tar(head) else self._zipped if _is_zip(head, file) else None
+            known = opener or each or _JSON.match(head) or not head.strip(b"\0")
+            named = path.suffix.lower() in (".tar", ".zip")
+            if head.startswith(_NOT_OPENED) or (named and not known):
                 yield Member(path, head, "is packed in a way that this program does not open")
-            elif not (opener or head.startswith(_ZIP) or head[257:262] == _TAR):
+            elif not (opener or each):
                 inside = file is None and is_signature(path)
                 if inside or _JSON.match(head) or path.name.lower() == "record.json":
                     yield Member(path, stream.read(MOST_TABLE))
@@ -90,13 +93,12 @@ class Unpacking:
                 yield Member(path, head, "lies too deep in archives")
             elif opener:
                 yield from self._look(_Stream(opener(stream), self), path, None, depth + 1)
-            else:
-                each = self._zipped if head.startswith(_ZIP) else self._tarred
+            elif each:
                 yield from each(stream, path, file, depth)
         except _TooMuch:
             yield Member(path, head, "is too large to be looked through")
         except _BROKEN:
-            yield Member(path, head, "is damaged or locked", unseen=head[257:262] == _TAR)
+            yield Member(path, head, "is damaged or locked", unseen=_is_tar(head))
 
     def _zipped(self, stream: _Stream, path: Path, file: IO[bytes] | None, depth: int) -> Iterator[Member]:
         source = file or io.BytesIO(stream.read(MOST_TABLE))
@@ -134,6 +136,27 @@ class Unpacking:
         self.members -= 1
         if self.members < 0:
             raise _TooMuch
+
+
+def _is_tar(head: bytes) -> bool:
+    """Whether a file begins as a tar archive does, of the old form too, which its check sum alone tells."""
+    try:
+        return head[257:262] == b"ustar" or tarfile.TarInfo.frombuf(head, "utf-8", "replace").chksum > 0
+    except tarfile.HeaderError:
+        return False
+
+
+def _is_zip(head: bytes, file: IO[bytes] | None) -> bool:
+    """Whether a file is a zip archive, after something else too, as one that unpacks itself is.
+
+    file: read so far as its head, and left so; None inside an archive, where the beginning alone tells.
+    """
+    if file is None or head.startswith(_ZIP) or _JSON.match(head):
+        return head.startswith(_ZIP)
+    place = file.tell()
+    after = zipfile.is_zipfile(file)
+    file.seek(place)
+    return after
 
 
 class _TooMuch(Exception):

@@ -33,6 +33,16 @@ def tarred(files: Mapping[str, bytes], mode: str = "w") -> bytes:
     return stream.getvalue()
 
 
+def old_tarred(files: Mapping[str, bytes]) -> bytes:
+    """Without 'ustar', as tar wrote before POSIX."""
+    data = bytearray(tarred(files))
+    for at in (at for at in range(0, len(data), 512) if data[at + 257 : at + 262] == b"ustar"):
+        data[at + 257 : at + 512] = bytes(255)
+        data[at + 148 : at + 156] = b" " * 8
+        data[at + 148 : at + 155] = b"%06o\0" % sum(data[at : at + 512])
+    return bytes(data)
+
+
 def zipped(files: Mapping[str, bytes]) -> bytes:
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -48,6 +58,9 @@ def folder(data: bytes) -> dict[str, bytes]:
 FORMS: dict[str, Callable[[bytes], bytes]] = {
     "bad.zip": lambda data: zipped(folder(data)),
     "bad.tar": lambda data: tarred(folder(data)),
+    "v7.tar": lambda data: old_tarred(folder(data)),
+    "v7.backup.gz": lambda data: gzip.compress(old_tarred(folder(data))),
+    "unpacks-itself.exe": lambda data: b"MZ" + bytes(9000) + zipped(folder(data)),
     "bad.tar.gz": lambda data: tarred(folder(data), "w:gz"),
     "bad.tbz2": lambda data: tarred(folder(data), "w:bz2"),
     "bad.tar.xz": lambda data: tarred(folder(data), "w:xz"),
@@ -101,6 +114,10 @@ HONEST = {
     "photos.zip": zipped({"1.jpg": b"\xff\xd8" * 999, "2.txt": b"a note", "settings.xml": b"<a/>"}),
     "photos.tar.gz": tarred({"1.jpg": b"\xff\xd8" * 999}, "w:gz"),
     "empty.zip": zipped({}),
+    "empty.tar": tarred({}),
+    "photos-v7.tar": old_tarred({"1.jpg": b"\xff\xd8" * 999}),
+    "photos.exe": b"MZ" + bytes(999) + zipped({"1.jpg": b"\xff\xd8" * 999}),
+    "program.exe": b"MZ" + bytes(99_999),
     "coupons.xlsx": zipped({"xl/workbook.xml": b"<a/>"}),
     "log.csv.gz": gzip.compress(b"t;T\n" * 999),
     "coupons.csv.history.jsonl": b'{"a": 1}\n{"b": 2}\n',
@@ -117,11 +134,20 @@ def test_what_holds_no_record_is_not_named_and_refuses_nothing(first: Shop) -> N
     assert not any(name in note for name in HONEST for note in notes)
 
 
-@pytest.mark.parametrize("data", [b"7z\xbc\xaf\x27\x1c" + b"\0" * 600, b"Rar!\x1a\x07\1\0", b"\x1f\x8b\0"])
-def test_what_cannot_be_looked_into_is_named_and_refuses_nothing(first: Shop, data: bytes) -> None:
-    (first.folder.parent / "photos.bin").write_bytes(data)
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("photos.bin", b"7z\xbc\xaf\x27\x1c" + b"\0" * 600),
+        ("photos.bin", b"Rar!\x1a\x07\1\0"),
+        ("photos.bin", b"\x1f\x8b\0"),
+        ("photos.tar", b"something else" * 99),
+        ("photos.zip", b"something else" * 99),
+    ],
+)
+def test_what_cannot_be_looked_into_is_named_and_refuses_nothing(first: Shop, name: str, data: bytes) -> None:
+    (first.folder.parent / name).write_bytes(data)
     notes = first.sign("eve", time=WHEN).notes
-    assert sum("photos.bin" in note for note in notes) == 1
+    assert sum(name in note for note in notes) == 1
 
 
 def test_a_copy_in_an_archive_counts_with_what_is_signed_beside_it(first: Shop, tmp_path: Path) -> None:
