@@ -10,17 +10,17 @@ from laminate.cli.app import status
 from laminate.show.schemas import KINDS, schema
 
 FEW = ["--draws", "1000"]
-SIGN = ["kept/record.json", "--role", "prepared", "--name", "Ann Lee", "--key", "key"]
+SIGN = ["--role", "prepared", "--name", "Ann Lee", "--key", "key"]
 CALLS = [
     ("mast", "predict", "part.toml"),
     ("mast", "measure", "batch.toml"),
     ("mast", "report", "batch.toml"),
     ("mast", "correct", "batch.toml"),
-    ("mast", "report", "batch.toml", "--out", "kept"),
+    ("mast", "report", "batch.toml", "--out", "another"),
     ("mast", "trend", "kept"),
-    ("mast", "sign", *SIGN),
-    ("mast", "sign", *SIGN),  # a second time, which no rule allows
-    ("mast", "verify", "kept/record.json", "--allowed-signers", "signers"),
+    ("mast", "sign", "kept/record.json", *SIGN),
+    ("mast", "sign", "signed/record.json", *SIGN),  # a second time, which no rule allows
+    ("mast", "verify", "signed/record.json", "--allowed-signers", "signers"),
     ("mast", "verify", "part.toml", "--allowed-signers", "signers"),
     ("mast", "extract", "kept/record.json", "again"),
     ("cycle", "cycle", "batch.toml"),
@@ -40,10 +40,15 @@ def cases(tmp_path_factory):
     folder = tmp_path_factory.mktemp("cases")
     for case in {case for case, *_ in CALLS}:
         assert status(["example", str(folder / case), "--case", case]) == 0
+    mast = folder / "mast"
     key = asyncssh.generate_private_key("ssh-ed25519")
-    key.write_private_key(str(folder / "mast/key"))
-    (folder / "mast/key").chmod(0o600)
-    (folder / "mast/signers").write_text(f'"Ann Lee" {key.export_public_key().decode()}')
+    key.write_private_key(str(mast / "key"))
+    (mast / "key").chmod(0o600)
+    (mast / "signers").write_text(f'"Ann Lee" {key.export_public_key().decode()}')
+    for kept in ("kept", "signed"):
+        assert status(["report", str(mast / "batch.toml"), "--out", str(mast / kept)]) == 0
+    signed = [*SIGN[:-1], str(mast / "key")]
+    assert status(["sign", str(mast / "signed/record.json"), *signed]) == 0
     return folder
 
 
