@@ -119,26 +119,41 @@ def change_texts(before: float, after: float, change: float) -> tuple[str, str]:
 @dataclass(frozen=True)
 class Discrepancy:
     """Two methods of one specimen that disagree, or a void content too far below zero, with what could
-    explain it: one row of such columns.
+    explain it.
 
-    methods: two, or the one of the void content; difference: of the two results, or the void content itself,
-    with its standard uncertainty [SI]; doubtful: so far apart that a batch cannot conform with it before it
-    is answered.
+    Of one specimen a name and numbers, of like ones columns (n,). pair: two results, or the void content
+    alone; difference: of the two, or the void content itself, with its standard uncertainty [SI]; doubtful:
+    so far apart that a batch cannot conform with it before it is answered; suspected: inputs, columns (n,) of
+    these or of its like, among which one has the place `row`.
     """
 
-    specimen: str
-    attribute: str
-    methods: tuple[str, ...]
-    difference: float
-    u: float
-    doubtful: bool
-    columns: Differing
-    at: int
+    specimen: Any
+    pair: Together
+    difference: Any
+    u: Any
+    doubtful: Any
+    suspected: Sequence[Suspect]
+    row: int = 0
+
+    def at(self, at: int) -> Discrepancy:
+        """That of one specimen."""
+        figures = float(self.difference[at]), float(self.u[at]), bool(self.doubtful[at])
+        return Discrepancy(self.specimen[at], self.pair, *figures, self.suspected, at)
+
+    @property
+    def attribute(self) -> str:
+        """What the results are of."""
+        return self.pair[0][0]
+
+    @property
+    def methods(self) -> tuple[str, ...]:
+        """Two, or the one of the void content."""
+        return tuple(key[1] for key in self.pair if key is not None)
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
         """What could explain it, the least moved first."""
-        able = (s.at(self.at) for s in self.columns.suspects if s.far[self.at] < math.inf)
+        able = (s.at(self.row) for s in self.suspected if s.far[self.row] < math.inf)
         return tuple(sorted(able, key=attrgetter("far")))
 
     @property
@@ -169,7 +184,7 @@ class Discrepancies(LazySequence[Discrepancy]):
     columns: of like ones; of, within: which of these has each, and its place there (n,).
     """
 
-    def __init__(self, columns: Sequence[Differing], orders: Sequence[Any]) -> None:
+    def __init__(self, columns: Sequence[Discrepancy], orders: Sequence[Any]) -> None:
         """orders: of each of the columns, numbers by which all of them follow each other."""
         self.columns = columns
         self.of, self.within = np.empty((2, sum(map(len, orders))), np.intp)
@@ -183,12 +198,12 @@ class Discrepancies(LazySequence[Discrepancy]):
 
     def item(self, at: int) -> Discrepancy:
         """That at a place."""
-        return self.columns[int(self.of[at])].row(int(self.within[at]))
+        return self.columns[int(self.of[at])].at(int(self.within[at]))
 
     @cached_property
     def _places(self) -> dict[tuple[str, Together], int]:
         places = zip(self.of.tolist(), self.within.tolist(), strict=True)
-        each = [(self.columns[of].names[within], self.columns[of].pair) for of, within in places]
+        each = [(self.columns[of].specimen[within], self.columns[of].pair) for of, within in places]
         return {which: at for at, which in enumerate(each)}
 
     def explanation(self, specimen: str, first: Key, other: Key | None) -> str:
@@ -223,28 +238,6 @@ def _by_count(x: Inputs, pair: Together, u: Any, plan: Plan, laid: Recipe) -> Su
     return Suspect(PLIES, NUMBER, counted, float(laid.plies or 0) - counted, None, far)
 
 
-@dataclass(frozen=True)
-class Differing:
-    """Like specimens of which the same two methods disagree, as columns (n,): see `Discrepancy`."""
-
-    names: Sequence[str]
-    pair: Together
-    difference: Any
-    u: Sequence[float]
-    doubtful: Sequence[bool]
-    suspects: Sequence[Suspect]
-
-    @property
-    def methods(self) -> tuple[str, ...]:
-        """Two, or the one of the void content."""
-        return tuple(key[1] for key in self.pair if key is not None)
-
-    def row(self, at: int) -> Discrepancy:
-        """That of one specimen."""
-        figures = float(self.difference[at]), self.u[at], bool(self.doubtful[at])
-        return Discrepancy(self.names[at], self.pair[0][0], self.methods, *figures, self, at)
-
-
 def differing(
     names: Sequence[str],
     pair: Together,
@@ -252,7 +245,7 @@ def differing(
     x: Mapping[Name, Any],
     made: Composition,
     doubtful: Sequence[bool],
-) -> Differing:
+) -> Discrepancy:
     """Like specimens with the same two methods apart, and every input that could explain it.
 
     results: of each of the pair, with the rows of these specimens in it (n,); x: inputs by name (n,) [SI].
@@ -286,8 +279,8 @@ def differing(
     u = [math.hypot(*parts) for parts in zip(*(c.tolist() for c in contributions.values()), strict=True)]
     counted = laid if laid is not None and laid.plies is not None and PLIES in x else None
     by_count = [] if counted is None else [_by_count(x, pair, u, plan, counted)]
-    suspects = [suspect for suspect in (*stated, *exact, *by_count) if (suspect.far < math.inf).any()]
-    return Differing(names, pair, difference, u, doubtful, suspects)
+    suspected = [suspect for suspect in (*stated, *exact, *by_count) if (suspect.far < math.inf).any()]
+    return Discrepancy(names, pair, difference, u, doubtful, suspected)
 
 
 def _slopes(formula: Formula, x: Mapping[Name, Any], name: Name, pair: Together) -> Any:

@@ -12,7 +12,7 @@ import numpy as np
 from laminate.coupons.comparisons import readings_of
 from laminate.coupons.copied import Copies, copied_rows
 from laminate.coupons.counted import beside_points, points_of
-from laminate.coupons.discrepancies import Composition, Differing, Discrepancies, apart, differing
+from laminate.coupons.discrepancies import Composition, Discrepancies, Discrepancy, apart, differing
 from laminate.coupons.groups import Group, Made
 from laminate.coupons.instruments import Bench
 from laminate.coupons.listed import Listed, means_of, readings_of_rows
@@ -197,7 +197,7 @@ class Grouped(LazySequence[Specimen]):
                 parts.append((np.array([at + order / len(both)]), columns))
         return Discrepancies([part for _, part in parts], [order for order, _ in parts])
 
-    def _differing_of(self, part: Alike) -> Iterator[tuple[Any, Differing]]:
+    def _differing_of(self, part: Alike) -> Iterator[tuple[Any, Discrepancy]]:
         """Numbers in the order of telling, and the columns."""
         assert part.group is not None
         group, rows = part.group, part.rows[(self.counted & ~self.pointed)[part.rows]]
