@@ -255,17 +255,16 @@ def zone_result(
     """
     rows = rows or rows_of(specimens)
     result = ZoneResult(zone, specimens, rows)
-    for attribute, key in preferred(rows.keys()).items():
-        result.methods[attribute] = key[1]
-        mean = result.averages[attribute] = _average(rows.parts(key), attribute, pooled)
-        result.left_out[attribute] = rows.count - mean.n
+    best = preferred(rows.keys())
+    for attribute, key in (best | preferred(rows.keys(every=True)) | best).items():
+        result.methods[attribute], n = key[1], 0
+        if attribute in best:
+            result.averages[attribute] = _average(rows.parts(key), attribute, pooled)
+            n = result.averages[attribute].n
+            result.left_out[attribute] = rows.count - n
         every = rows.parts(key, every=True)
-        if sum(len(part.values) for parts in every.values() for part in parts) > mean.n:
+        if sum(len(part.values) for parts in every.values() for part in parts) > n:
             result.with_excluded[attribute] = _average(every, attribute, pooled)
-    for attribute, key in preferred(rows.keys(every=True)).items():
-        if attribute not in result.averages:
-            result.methods[attribute] = key[1]
-            result.with_excluded[attribute] = _average(rows.parts(key, every=True), attribute, pooled)
     return result
 
 

@@ -170,7 +170,7 @@ def plain_of(read: Tables) -> PlainTable | None:
         return None
     filled = np.array([[bool(cell) for cell in column] for column in columns])
     cells: dict[str, Any] = {heading.label: columns[at] for at, heading in enumerate(table.headings)}
-    numbers = _numbers(table.headings)
+    numbers = [heading.label for heading in table.headings if heading.name not in TEXT_COLUMNS]
     if any(len(cell) > LONGEST for label in numbers for cell in cells[label]):
         return None
     try:
@@ -184,11 +184,6 @@ def plain_of(read: Tables) -> PlainTable | None:
     for label in read.unwritten & plain.columns.keys():
         plain.columns[label].typed = False
     return replace(plain, notes=table.notes, lines=lines, sheet=table.sheet, unwritten=read.unwritten)
-
-
-def _numbers(headings: Sequence[Heading]) -> list[str]:
-    """The labels of the columns of numbers."""
-    return [heading.label for heading in headings if heading.name not in TEXT_COLUMNS]
 
 
 def _filled(cells: Any) -> bool:

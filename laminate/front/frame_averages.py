@@ -43,12 +43,14 @@ COLUMNS = [
 class _Sums:
     """Rows summed: count, mean, squares about the mean, contributions of shared causes, own variances, and
     the squares of what the resolution of their readings contributes.
+
+    columns: by what the heading says behind the attribute, and its degrees of freedom.
     """
 
     n: int
     mean: float
     squares: float
-    columns: dict[str, float]
+    columns: dict[tuple[str, float], float]
     rounding: float = 0.0
 
 
@@ -213,17 +215,21 @@ def _figures(mean: Average, confidence: float) -> dict[str, float]:
 def _summed(frame: pd.DataFrame) -> Iterable[tuple[tuple[str, str, str], _Sums]]:
     """The sums of one frame, by zone, attribute and method."""
     for attribute, columns in _columns_of(frame.columns).items():
-        names = {match.string: match["what"] for match in columns.values()}
-        value = next(name for name, what in names.items() if not what)
+        value = columns[""].string
         for (zone, method), rows in frame.groupby(["zone", f"{attribute} method"], sort=False, observed=True):
             if not method:
                 continue
             values = rows[value].to_numpy(float)
             mean = float(values.mean())
-            parted = [n for n, what in names.items() if what not in ("", " u")]
-            added = {n: float(rows[n].to_numpy(float).sum()) for n in parted}
+            added = {
+                (match["what"], float(match["dof"] or math.inf)): float(
+                    rows[match.string].to_numpy(float).sum()
+                )
+                for match in columns.values()
+                if match["what"] not in ("", " u")
+            }
             squares = float(np.square(values - mean).sum())
-            rounded = [n for n, what in names.items() if what.endswith(SUFFIX)]
+            rounded = [match.string for match in columns.values() if match["what"].endswith(SUFFIX)]
             rounding = float(np.square(rows[rounded].to_numpy(float)).sum())
             yield (str(zone), attribute, str(method)), _Sums(len(values), mean, squares, added, rounding)
 
@@ -231,22 +237,13 @@ def _summed(frame: pd.DataFrame) -> Iterable[tuple[tuple[str, str, str], _Sums]]
 def _average(sums: _Sums) -> Average:
     from laminate.values.averages import Average, scattered
 
-    shared: dict[Any, float] = {}
-    dofs: dict[Any, float] = {}
-    own_variances: dict[float, float] = {}
-    for name, total in sums.columns.items():
-        match = _COLUMN.fullmatch(name)
-        assert match is not None
-        dof = float(match["dof"]) if match["dof"] else math.inf
-        if match["what"] == " own variance":
-            own_variances[dof] = total / sums.n
-        else:
-            shared[match["what"]], dofs[match["what"]] = total / sums.n, dof
-    if math.inf in own_variances:  # the whole: what has degrees of its own stands beside it
-        beside = [v for dof, v in own_variances.items() if math.isfinite(dof)]
-        rest = own_variances[math.inf] - math.fsum(beside)
-        own_variances[math.inf] = rest if rest > 1e-12 * own_variances[math.inf] else 0.0
+    means = {key: total / sums.n for key, total in sums.columns.items()}
+    own = {dof: means.pop((what, dof)) for what, dof in sums.columns if what == NEEDED[-1]}
+    # the whole: what has degrees of its own stands beside it
+    rest = own[math.inf] - math.fsum(v for dof, v in own.items() if math.isfinite(dof))
+    own[math.inf] = rest if rest > 1e-12 * own[math.inf] else 0.0
     deviation = math.sqrt(sums.squares / (sums.n - 1)) if sums.n > 1 else None
-    floor = tuple((v, dof) for dof, v in own_variances.items() if v > 0.0)
-    mean = Average(sums.mean, sums.n, deviation, shared, dofs)
+    floor = tuple((v, dof) for dof, v in own.items() if v > 0.0)
+    shared: dict[Any, float] = {what: mean for (what, _), mean in means.items()}
+    mean = Average(sums.mean, sums.n, deviation, shared, dict(means.keys()))
     return scattered(mean, floor, sums.rounding / sums.n)

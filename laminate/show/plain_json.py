@@ -28,7 +28,8 @@ from laminate.show.measure_json import (
 )
 from laminate.values.averages import USUAL
 from laminate.values.problems import Problem
-from laminate.values.quantities import ATTRIBUTES, Unit, shown_columns
+from laminate.values.quantities import ATTRIBUTES, Unit
+from laminate.values.shown_columns import shown_columns
 
 ROWS = 4096
 FEW = 128

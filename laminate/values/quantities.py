@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,28 +119,6 @@ RESIN_BASES = ("as received", "volatile-free", "with volatiles")
 def shown(value: float, unit: Unit) -> float:
     """A coherent SI number in the unit it is shown in, free of the last digit's binary dust."""
     return float(f"{value * unit.per_si + unit.offset:.15g}")
-
-
-def shown_columns(numbers: Any) -> Any:
-    """Numbers in their unit, of any shape, free of binary dust as those that are `shown` one by one."""
-    import numpy as np
-
-    size, powers = np.abs(numbers), np.array([float(f"1e{n}") for n in range(23)])
-    with np.errstate(all="ignore"):
-        power = powers[np.fmin(np.fmax(14.0 - np.floor(np.log10(size)), 0.0), 22.0).astype(np.intp)]
-        product = numbers * power
-        half = product - np.floor(product) == 0.5  # to the number that is nearer before any rounding
-        longer = numbers[half].astype(np.longdouble) * power[half]
-        whole = np.rint(product)
-        whole[half] = np.rint(longer)
-        decimal = whole / power
-        digits = np.abs(whole)
-        odd = (size > 0.0) & ~((digits >= 1e14) & (digits < 1e15))
-        odd[half] |= longer - np.floor(longer) == 0.5
-    # another count of digits than 15, no exact power, or half way still: one by one
-    for at in zip(*np.nonzero(odd), strict=True):
-        decimal[at] = float(f"{numbers[at]:.15g}")
-    return decimal
 
 
 def shown_difference(value: float, unit: Unit) -> float:

@@ -21,7 +21,8 @@ from laminate.files.coupons import read_coupons
 from laminate.files.named_file import NamedFile
 from laminate.files.plain_table import read_plain
 from laminate.front import measuring
-from laminate.values.quantities import DEG_C, G_CM3, PERCENT, shown, shown_columns, shown_difference
+from laminate.values.quantities import DEG_C, G_CM3, PERCENT, shown, shown_difference
+from laminate.values.shown_columns import shown_columns
 from laminate.values.units import SIValue, Spread
 
 from .plain_tables import COUNT, LOST, OPTIONS, answers, differences, table
