@@ -60,12 +60,12 @@ class Correction:
         return f"{self.reads}: {advice}; if the note on the bench reads {self.note}, correct it"
 
 
-def likely_corrections(at: int, beside: Peers, deviations: Deviations) -> list[Correction]:
+def likely_corrections(at: int, peers: Peers, deviations: Deviations) -> list[Correction]:
     """The likeliest change that makes everything fit, with another of as good; empty where there is none.
 
     at: row of the specimen; deviations: of every one.
     """
-    coupon, x, off = beside.specimens[at].coupon, beside.readings(at), deviations[at]
+    coupon, x, off = peers.specimens[at].coupon, peers.readings(at), deviations[at]
     columns = {c for d in off for c in compared_of(d.key).columns}
     if all(d.key[0] == "between" for d in off):
         columns -= {"plies"}
@@ -74,11 +74,11 @@ def likely_corrections(at: int, beside: Peers, deviations: Deviations) -> list[C
     changes: list[dict[str, Any]] = []
     for label in labels:
         column = base_name(label)
-        if column == "plies" and beside.counted_alike(at):
+        if column == "plies" and peers.counted_alike(at):
             continue
         candidates = [
-            *_swapped_between(at, label, beside, deviations),
-            *((meant, None) for meant in _other_readings(at, label, beside)),
+            *_swapped_between(at, label, peers, deviations),
+            *((meant, None) for meant in _other_readings(at, label, peers)),
         ]
         if candidates:
             tried[label] = candidates
@@ -87,13 +87,13 @@ def likely_corrections(at: int, beside: Peers, deviations: Deviations) -> list[C
     pairs = [(a, b) for a, b in combinations(once, 2) if NUMBERS[base_name(a)] == NUMBERS[base_name(b)]]
     for a, b in (map(base_name, pair) for pair in pairs):
         changes.append({a: x[b] + np.zeros(1), b: x[a] + np.zeros(1)})
-    misses = iter(_misses(at, beside, off, changes) if changes else ())
+    misses = iter(_misses(at, peers, off, changes) if changes else ())
     fitting: list[tuple[float, Correction]] = []
     for label, readings in tried.items():
         likely = [
             (meant.cost + float(far), meant)
             for (meant, other), far in zip(readings, next(misses), strict=True)
-            if far <= FITS and (other is None or _would_fit(other, label, coupon, beside, deviations[other]))
+            if far <= FITS and (other is None or _would_fit(other, label, coupon, peers, deviations[other]))
         ]
         if likely:
             score, meant = min(likely, key=lambda scored: scored[0])
@@ -111,7 +111,7 @@ def likely_corrections(at: int, beside: Peers, deviations: Deviations) -> list[C
 
 
 def _misses(
-    at: int, beside: Peers, off: Sequence[Deviation], changes: Sequence[Mapping[str, Any]]
+    at: int, peers: Peers, off: Sequence[Deviation], changes: Sequence[Mapping[str, Any]]
 ) -> list[Any]:
     """How far the worst of what does not fit would be off, in half-widths, of each change (k,).
 
@@ -119,12 +119,12 @@ def _misses(
     where something else no longer fits.
     """
     ends = np.cumsum([len(next(iter(change.values()))) for change in changes])
-    x: dict[Any, Any] = dict(beside.readings(at))
+    x: dict[Any, Any] = dict(peers.readings(at))
     for change, end in zip(changes, ends.tolist(), strict=True):
         for name, column in change.items():
             x[name] = x[name] + np.zeros(ends[-1])
             x[name][end - len(column) : end] = column
-    recounted = np.not_equal(x.get("plies", 0.0), beside.readings(at).get("plies", 0.0))
+    recounted = np.not_equal(x.get("plies", 0.0), peers.readings(at).get("plies", 0.0))
     wrong = {(d.key, id(d.interval)) for d in off}
     worst = np.zeros(ends[-1])
     temperature = np.asarray(x.get("liquid temperature", COLDEST))
@@ -133,8 +133,8 @@ def _misses(
         x["liquid temperature"] = np.where(outside, COLDEST, temperature)
         worst[outside] = np.inf
     with np.errstate(all="ignore"):
-        numbers_there = numbers(x, beside.specimens[at])
-    for key, known in beside.intervals(at).items():
+        numbers_there = numbers(x, peers.specimens[at])
+    for key, known in peers.intervals(at).items():
         for _, interval in known:
             far = interval.distance(np.asarray(numbers_there[key], dtype=float))
             if key[0] == "between":  # another count of plies is another recipe, which this does not follow
@@ -146,14 +146,12 @@ def _misses(
     return np.split(worst, ends[:-1])
 
 
-def _swapped_between(
-    at: int, label: str, beside: Peers, deviations: Deviations
-) -> Iterator[tuple[Slip, int]]:
+def _swapped_between(at: int, label: str, peers: Peers, deviations: Deviations) -> Iterator[tuple[Slip, int]]:
     """Readings of others that do not fit either, each with its row."""
-    mine = number_of(beside.specimens[at].coupon.texts[label])
+    mine = number_of(peers.specimens[at].coupon.texts[label])
     lone_peers = {d.interval.peer if d.source == "peers" else "" for d in deviations[at]}
     for j in list(deviations)[:SWAPS]:
-        other = beside.specimens[j].coupon
+        other = peers.specimens[j].coupon
         if lone_peers == {other.specimen}:  # held against each other alone, two always fit when swapped
             continue
         number = number_of(other.texts.get(label, ""))
@@ -161,23 +159,23 @@ def _swapped_between(
             yield Slip(other.texts[label], number, f"swapped with coupon {other.specimen}", -1), j
 
 
-def _would_fit(at: int, label: str, other: Coupon, beside: Peers, off: Sequence[Deviation]) -> bool:
+def _would_fit(at: int, label: str, other: Coupon, peers: Peers, off: Sequence[Deviation]) -> bool:
     """Whether a row that does not fit would with the reading of another coupon."""
-    coupon, column = beside.specimens[at].coupon, base_name(label)
-    new = _moved(coupon, label, [float(number_of(other.texts[label]) or 0.0)], beside.readings(at)[column])
-    return bool(_misses(at, beside, off, [{column: new}])[0][0] <= FITS)
+    coupon, column = peers.specimens[at].coupon, base_name(label)
+    new = _moved(coupon, label, [float(number_of(other.texts[label]) or 0.0)], peers.readings(at)[column])
+    return bool(_misses(at, peers, off, [{column: new}])[0][0] <= FITS)
 
 
-def _other_readings(at: int, label: str, beside: Peers) -> list[Slip]:
+def _other_readings(at: int, label: str, peers: Peers) -> list[Slip]:
     """The readings one slip away that the column could hold: no digits beyond its display, whole plies.
 
     One of repeats is meant to be like the others.
     """
     column = base_name(label)
-    tried = list(one_slip_away(beside.specimens[at].coupon.typed(label), NUMBERS[column]))
+    tried = list(one_slip_away(peers.specimens[at].coupon.typed(label), NUMBERS[column]))
     if column == "plies":
         return [meant for meant in tried if meant.number >= 1.0 and meant.number.is_integer()]
-    places, coupon = _places(at, column, beside), beside.specimens[at].coupon
+    places, coupon = _places(at, column, peers), peers.specimens[at].coupon
     shown = [meant for meant in tried if places is None or _can_show(meant, places)]
     si, number = coupon.numbers[label], number_of(coupon.texts[label])
     others = [coupon.numbers[other] for other in coupon.labelled(column) if other != label]
@@ -196,11 +194,11 @@ def _can_show(meant: Slip, places: int) -> bool:
     return written <= places or meant.how not in (TRANSPOSED, MOVED, REPLACED)
 
 
-def _places(at: int, column: str, beside: Peers) -> int | None:
+def _places(at: int, column: str, peers: Peers) -> int | None:
     """The decimal places of the column's other cells, else of the specimen's own cells of its kind."""
-    others = Counter(places for j, places in beside.places.get(column, ()) if j != at) or Counter(
+    others = Counter(places for j, places in peers.places.get(column, ()) if j != at) or Counter(
         decimals_of(text) or 0
-        for label, text in beside.specimens[at].coupon.texts.items()
+        for label, text in peers.specimens[at].coupon.texts.items()
         if NUMBERS[base_name(label)] == NUMBERS[column]
     )
     return max(others, key=lambda places: (others[places], places)) if others else None

@@ -31,24 +31,24 @@ APART = 4.0
 """Two readings of one coupon are farther apart, in plausible standard deviations, once in 200 (normal)."""
 
 
-def lone_repeats(beside: Peers) -> Iterator[Finding]:
+def lone_repeats(peers: Peers) -> Iterator[Finding]:
     """Row and warning where one of two thicknesses alone does not fit, and the other and the mean do.
 
     Where several coupons have repeats, these tell how they scatter.
     """
-    mask = beside.specimens.repeated().get(COLUMN)
-    repeated = [] if mask is None else np.flatnonzero(mask & beside.specimens.counted).tolist()
+    mask = peers.specimens.repeated().get(COLUMN)
+    repeated = [] if mask is None else np.flatnonzero(mask & peers.specimens.counted).tolist()
     if len(repeated) != 1:
         return
-    coupon = beside.specimens[repeated[0]].coupon
+    coupon = peers.specimens[repeated[0]].coupon
     labels, values = coupon.labelled(COLUMN), coupon.readings(COLUMN)
     middle = sum(values) / len(values)
-    scatter = max(REPEATS["length"] * middle, shown_step(coupon, COLUMN, beside.bench))
+    scatter = max(REPEATS["length"] * middle, shown_step(coupon, COLUMN, peers.bench))
     if len(values) != 2 or abs(values[0] - values[1]) <= APART * scatter:
         return
     [at] = repeated
-    fits = [_fits(beside, at, value) for value in values]
-    if all(fits) or not any(fits) or not _fits(beside, at, middle):
+    fits = [_fits(peers, at, value) for value in values]
+    if all(fits) or not any(fits) or not _fits(peers, at, middle):
         return
     wrong = fits.index(False)
     texts = [coupon.texts[label] for label in labels]
@@ -56,13 +56,13 @@ def lone_repeats(beside: Peers) -> Iterator[Finding]:
     yield at, unlike(coupon, labels[wrong], texts, intervals(values, scatter, "")[wrong])
 
 
-def _fits(beside: Peers, at: int, thickness: float) -> bool:
+def _fits(peers: Peers, at: int, thickness: float) -> bool:
     """Whether nothing but its peers contradicts a specimen of this thickness alone [m]."""
-    specimen, x = beside.specimens[at], beside.readings(at)
+    specimen, x = peers.specimens[at], peers.readings(at)
     alone: Mapping[Key, Any] = numbers({**x, COLUMN: thickness}, specimen)
-    for key, sourced in beside.intervals(at).items():
+    for key, sourced in peers.intervals(at).items():
         for source, interval in sourced:
-            if source != "peers" and key in alone and float(alone[key]) != beside.quantities(at)[key]:
+            if source != "peers" and key in alone and float(alone[key]) != peers.quantities(at)[key]:
                 known = _without_scatter(key, specimen) or interval
                 if not known.holds(alone[key]):
                     return False

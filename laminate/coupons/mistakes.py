@@ -92,18 +92,18 @@ def find_mistakes(specimens: Grouped, *, blank_doubted: bool = False) -> Warned:
     specimens: evaluated; blank_doubted: one is in doubt, so that what it enters says nothing of a specimen
     but beside its peers.
     """
-    beside = Peers(specimens)
-    off = _not_explained(beside, _deviations(beside, blank_doubted=blank_doubted))
-    problems = _worded(beside, off)
-    problems |= {at: [*problems.get(at, ()), swap] for at, swap in find_swaps(beside, problems)}
-    for at, problem in lone_repeats(beside):
+    peers = Peers(specimens)
+    off = _not_explained(peers, _deviations(peers, blank_doubted=blank_doubted))
+    problems = _worded(peers, off)
+    problems |= {at: [*problems.get(at, ()), swap] for at, swap in find_swaps(peers, problems)}
+    for at, problem in lone_repeats(peers):
         problems.setdefault(at, [problem])
     return problems
 
 
-def _deviations(beside: Peers, *, blank_doubted: bool) -> Deviations:
+def _deviations(peers: Peers, *, blank_doubted: bool) -> Deviations:
     """Everything of a specimen that lies outside what is expected of it."""
-    left = 1.0 - beside.bench.residue_share.value - beside.bench.fiber_loss.value
+    left = 1.0 - peers.bench.residue_share.value - peers.bench.fiber_loss.value
     deviations: Deviations = {}
 
     def may_be_blank(d: Deviation, loss: str) -> bool:
@@ -111,11 +111,11 @@ def _deviations(beside: Peers, *, blank_doubted: bool) -> Deviations:
         entered = bool(loss) and any(loss in method for method in d.key[1:])
         return entered and (d.source != "peers" or bool(d.interval.distance(d.value) * left <= 1.0))
 
-    for at in np.flatnonzero(beside.off).tolist():
-        loss, mine = beside.specimens[at].plan.loss, beside.quantities(at)
+    for at in np.flatnonzero(peers.off).tolist():
+        loss, mine = peers.specimens[at].plan.loss, peers.quantities(at)
         off = [
             Deviation(key, mine[key], interval, source)
-            for key, sourced_intervals in beside.intervals(at).items()
+            for key, sourced_intervals in peers.intervals(at).items()
             for source, interval in sourced_intervals
             if not interval.holds(mine[key])
         ]
@@ -124,13 +124,13 @@ def _deviations(beside: Peers, *, blank_doubted: bool) -> Deviations:
     return deviations
 
 
-def _not_explained(beside: Peers, deviations: Deviations) -> Deviations:
+def _not_explained(peers: Peers, deviations: Deviations) -> Deviations:
     """What neither its own readings nor its peers explain, in the order of telling."""
-    specimens, left = beside.specimens, Deviations()
+    specimens, left = peers.specimens, Deviations()
     rows = deviations.items()
     astray = {(specimens[i].name, d.key) for i, off in rows for d in off if d.source == "prediction"}
     for i, off in rows:
-        values, known, scatter = beside.quantities(i), beside.intervals(i), beside.own(i)
+        values, known, scatter = peers.quantities(i), peers.intervals(i), peers.own(i)
         off = [
             d
             for d in off
@@ -138,7 +138,7 @@ def _not_explained(beside: Peers, deviations: Deviations) -> Deviations:
             and not (d.key[0] == "read" and _matches_prediction(d, known, values))
             and (
                 d.interval.beyond(d.value, scatter.get(d.key, 0.0))
-                or _unexplained(d, specimens[i], beside.readings(i), values, beside.bench)
+                or _unexplained(d, specimens[i], peers.readings(i), values, peers.bench)
             )
         ]
         if off:
@@ -146,16 +146,16 @@ def _not_explained(beside: Peers, deviations: Deviations) -> Deviations:
     return left
 
 
-def _worded(beside: Peers, deviations: Deviations) -> Warned:
-    specimens = beside.specimens
-    have = {key: len(column) - int(np.isnan(column).sum()) for key, column in beside.values.items()}
+def _worded(peers: Peers, deviations: Deviations) -> Warned:
+    specimens = peers.specimens
+    have = {key: len(column) - int(np.isnan(column).sum()) for key, column in peers.values.items()}
     common, explained = _common(deviations, have), specimens.discrepancies.explanation
     problems: dict[int, list[Problem]] = {}
     for n, (i, off) in enumerate(deviations.items()):
         row, first, coupon = _Row(specimens[i], common, explained), off[0].key, specimens[i].coupon
         corrections: list[Correction] = []
         if n < SEARCHED and (first not in common or first[0] in TWICE):
-            corrections = likely_corrections(i, beside, deviations)
+            corrections = likely_corrections(i, peers, deviations)
         # a slip of its own in each of several rows is no common cause
         why = "" if corrections else common.get(first, "")
         mine = problems[i] = [row.problem(off[0], off, why, corrections)]
@@ -165,16 +165,16 @@ def _worded(beside: Peers, deviations: Deviations) -> Warned:
         elif not corrections and not why:
             mine += row.besides([d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != first[0]])
         if TEMPERATURE in first:
-            mine += row.besides(_still_off(beside, i, off))[:1]
+            mine += row.besides(_still_off(peers, i, off))[:1]
         places = {problem.place for problem in mine} | {guess.place for guess in corrections}
         mine += row.alone(off[1:], places)
     return problems
 
 
-def _still_off(beside: Peers, row: int, off: Sequence[Deviation]) -> list[Deviation]:
+def _still_off(peers: Peers, row: int, off: Sequence[Deviation]) -> list[Deviation]:
     """What is off still at the temperature that is expected of the liquid, which is off first."""
-    x = {**beside.readings(row), TEMPERATURE: off[0].interval.center}
-    values, scatter = numbers(x, beside.specimens[row]), beside.own(row)
+    x = {**peers.readings(row), TEMPERATURE: off[0].interval.center}
+    values, scatter = numbers(x, peers.specimens[row]), peers.own(row)
 
     def stays(d: Deviation) -> bool:
         return bool(d.interval.beyond(values[d.key], scatter.get(d.key, 0.0)))

@@ -49,32 +49,32 @@ def gain_needed(count: int) -> float:
     return 8.0 if count == FEWEST else 5.0 if count < 6 else 3.5
 
 
-def find_swaps(beside: Peers, warned: Mapping[int, Sequence[Problem]]) -> Iterator[Finding]:
+def find_swaps(peers: Peers, warned: Mapping[int, Sequence[Problem]]) -> Iterator[Finding]:
     """Row and warning of each of two that seem to have exchanged a reading.
 
     warned: rows with other warnings, which are left out; one about the temperature of the liquid alone is
     taken at that of the others, so that it hides nothing.
     """
-    fits = np.ones(len(beside.specimens), bool)
+    fits = np.ones(len(peers.specimens), bool)
     fits[list(warned)] = False
-    warm = [row for row, problems in warned.items() if _of_temperature(beside.specimens[row], problems)]
+    warm = [row for row, problems in warned.items() if _of_temperature(peers.specimens[row], problems)]
     fits[warm] = True
     swaps: set[int] = set()
-    for zone in beside.zones:
-        for key in (key for key in beside.values if key[0] in EXCHANGED):
-            column = beside.values[key]
+    for zone in peers.zones:
+        for key in (key for key in peers.values if key[0] in EXCHANGED):
+            column = peers.values[key]
             rows = zone[fits[zone] & ~np.isnan(column[zone])]
             if not FEWEST <= len(rows) <= MOST:
                 continue
-            inputs = _at_one_temperature({i: beside.readings(i) for i in rows.tolist()}, warm)
+            inputs = _at_one_temperature({i: peers.readings(i) for i in rows.tolist()}, warm)
             values = {
-                i: float(numbers(x, beside.specimens[i])[key]) if i in warm else float(column[i])
+                i: float(numbers(x, peers.specimens[i])[key]) if i in warm else float(column[i])
                 for i, x in inputs.items()
             }
-            best = _best(beside, inputs, values, key)
+            best = _best(peers, inputs, values, key)
             if best is not None and not swaps & {*best[:2]}:
                 swaps |= {*best[:2]}
-                yield from _problems(beside.specimens, best, key)
+                yield from _problems(peers.specimens, best, key)
 
 
 def _of_temperature(specimen: Specimen, problems: Sequence[Problem]) -> bool:
@@ -92,9 +92,9 @@ def _at_one_temperature(inputs: Mapping[int, Inputs], warm: Collection[int]) -> 
     return {i: {**x, **at} if i in warm else x for i, x in inputs.items()}
 
 
-def _best(beside: Peers, inputs: Mapping[int, Inputs], values: Mapping[int, float], key: Key) -> Swap | None:
+def _best(peers: Peers, inputs: Mapping[int, Inputs], values: Mapping[int, float], key: Key) -> Swap | None:
     """The exchange that makes most alike; None that the other readings of one of the rows speak against."""
-    specimens, known = beside.specimens, compared_of(key)
+    specimens, known = peers.specimens, compared_of(key)
     before = float(np.std(list(values.values()), ddof=1))
     plausible = known.scatter * (abs(float(np.median(list(values.values())))) if known.relative else 1.0)
     if before < LEAST * plausible:
@@ -113,19 +113,19 @@ def _best(beside: Peers, inputs: Mapping[int, Inputs], values: Mapping[int, floa
             if best is not None and after >= best[4]:
                 continue
             theirs_here, mine_there = {**inputs[i], column: readings[b]}, {**inputs[j], column: readings[a]}
-            if not (_refuted(beside, i, theirs_here) or _refuted(beside, j, mine_there)):
+            if not (_refuted(peers, i, theirs_here) or _refuted(peers, j, mine_there)):
                 best = (i, j, column, before, after)
     return best if best and best[4] * gain_needed(len(values)) < before else None
 
 
-def _refuted(beside: Peers, row: int, x: Inputs) -> bool:
+def _refuted(peers: Peers, row: int, x: Inputs) -> bool:
     """Whether readings of a row no longer agree with each other; x: its inputs with an exchanged one [SI]."""
-    there = numbers(x, beside.specimens[row])
+    there = numbers(x, peers.specimens[row])
     return any(
         not interval.holds(there[key])
-        for key, known in beside.intervals(row).items()
+        for key, known in peers.intervals(row).items()
         for source, interval in known
-        if source == "itself" and interval.holds(beside.values[key][row])
+        if source == "itself" and interval.holds(peers.values[key][row])
     )
 
 
