@@ -312,7 +312,7 @@ def _fill(out: dict[str, Any], parts: Parts, part: Alike, table: _Table, bench: 
 
 def _shown(result: Result, parts: Parts) -> dict[str, Array]:
     """Value, u, own variance, and a signed column for each shared cause [SI], by part of the heading."""
-    none, u = np.zeros(len(result.value)), result.standard_uncertainty
+    none, u = np.zeros(len(result.value)), np.sqrt(np.square(result.contributions).sum(axis=0))
     columns = dict.fromkeys(parts, none) | {"": result.value, " u": np.where(u > 0.0, u, math.nan)}
     for column, source in zip(result.contributions, result.sources, strict=True):
         if source.shared:
