@@ -12,6 +12,7 @@ import numpy as np
 
 from laminate.coupons.comparisons import COLDEST, HOTTEST, compared_of, numbers
 from laminate.coupons.expected import Deviation, Deviations
+from laminate.coupons.resolution import scale_of
 from laminate.coupons.slips import (
     DOUBLED,
     DROPPED,
@@ -208,9 +209,7 @@ def _moved(coupon: Coupon, label: str, tried: Sequence[float], mean: float) -> A
     """The column's mean [SI] with each of the numbers in the place of one reading."""
     number, si = number_of(coupon.texts[label]), coupon.numbers[label]
     assert number is not None
-    count = len(coupon.readings(base_name(label)))
-    if NUMBERS[base_name(label)] == "temperature":
-        scale = 1.0 if min(abs(si - 273.15 - number), abs(si - number)) < 0.01 else 5.0 / 9.0
-    else:
-        scale = si / number if number else 1.0
+    scale, count = scale_of(coupon, label), len(coupon.readings(base_name(label)))
+    if NUMBERS[base_name(label)] == "temperature" and min(abs(si - 273.15 - number), abs(si - number)) > 0.01:
+        scale = 5.0 / 9.0  # degF
     return mean + (np.array(tried) - number) * scale / count

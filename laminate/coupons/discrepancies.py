@@ -184,13 +184,13 @@ class Discrepancies(LazySequence[Discrepancy]):
     columns: of like ones; of, within: which of these has each, and its place there (n,).
     """
 
-    def __init__(self, columns: Sequence[Discrepancy], orders: Sequence[Any]) -> None:
-        """orders: of each of the columns, numbers by which all of them follow each other."""
-        self.columns = columns
+    def __init__(self, parts: Sequence[tuple[Any, Discrepancy]]) -> None:
+        """parts: columns, each with numbers by which all of them follow each other."""
+        orders, self.columns = [order for order, _ in parts], [columns for _, columns in parts]
         self.of, self.within = np.empty((2, sum(map(len, orders))), np.intp)
-        if columns:
+        if parts:
             order = np.argsort(np.concatenate(orders), kind="stable")
-            self.of[:] = np.repeat(np.arange(len(columns)), [*map(len, orders)])[order]
+            self.of[:] = np.repeat(np.arange(len(parts)), [*map(len, orders)])[order]
             self.within[:] = np.concatenate([np.arange(len(each)) for each in orders])[order]
 
     def __len__(self) -> int:

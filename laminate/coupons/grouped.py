@@ -195,7 +195,7 @@ class Grouped(LazySequence[Specimen]):
                 rows = [(measured.result, np.array([measured.row])) for measured in results]
                 columns = differing([specimen.name], pair, rows, x, part.composition, [doubtful])
                 parts.append((np.array([at + order / len(both)]), columns))
-        return Discrepancies([part for _, part in parts], [order for order, _ in parts])
+        return Discrepancies(parts)
 
     def _differing_of(self, part: Alike) -> Iterator[tuple[Any, Discrepancy]]:
         """Numbers in the order of telling, and the columns."""

@@ -407,7 +407,7 @@ def test_the_rows_that_are_suspects_are_those_in_which_something_is_impossible(t
     slips = [good | {name: cell} for name, cells in SLIPPED.items() for cell in cells]
     rows = [{"specimen": f"X{i}", **row} for i, row in enumerate([good, *slips])]
     path = table(tmp_path / "coupons.csv", rows=rows)
-    plain, coupons = read_plain(path, "coupons.csv"), read_coupons([(path, "coupons.csv")]).coupons
+    plain, coupons = read_plain(path, "coupons.csv"), read_coupons([NamedFile(path, "coupons.csv")]).coupons
     made = Made(None, RECIPE(20), basis="with volatiles")
     alike = [Alike.of(places, first, made, BENCH) for places, first in alike_rows(plain)]
     bad = [at for at, coupon in enumerate(coupons) if impossible(coupon, BENCH, made.recipe)]
