@@ -238,12 +238,12 @@ def _average(sums: _Sums) -> Average:
     from laminate.values.averages import Average, scattered
 
     means = {key: total / sums.n for key, total in sums.columns.items()}
-    own = {dof: means.pop((what, dof)) for what, dof in sums.columns if what == NEEDED[-1]}
+    variances = {dof: means.pop((what, dof)) for what, dof in sums.columns if what == NEEDED[-1]}
     # the whole: what has degrees of its own stands beside it
-    rest = own[math.inf] - math.fsum(v for dof, v in own.items() if math.isfinite(dof))
-    own[math.inf] = rest if rest > 1e-12 * own[math.inf] else 0.0
+    rest = variances[math.inf] - math.fsum(v for dof, v in variances.items() if math.isfinite(dof))
+    variances[math.inf] = rest if rest > 1e-12 * variances[math.inf] else 0.0
     deviation = math.sqrt(sums.squares / (sums.n - 1)) if sums.n > 1 else None
-    floor = tuple((v, dof) for dof, v in own.items() if v > 0.0)
+    floor = tuple((v, dof) for dof, v in variances.items() if v > 0.0)
     shared: dict[Any, float] = {what: mean for (what, _), mean in means.items()}
     mean = Average(sums.mean, sums.n, deviation, shared, dict(means.keys()))
     return scattered(mean, floor, sums.rounding / sums.n)
