@@ -44,12 +44,12 @@ WITH_VOIDS = ("density", "density given", "void content", "thickness", "ply thic
 """Quantities that scatter as voids do."""
 LEAST_PIECE = 0.03
 """Share of a specimen below which nobody cuts a piece off it to burn or digest."""
-TWICE = (
+READ_TWICE = (
     "same piece", "crucible drift", "dry", "specimen twice", "residue twice", "area twice", "density twice",
     "liquid twice",
 )  # fmt: skip
 """Quantities that two readings of one thing give."""
-ITSELF = (*TWICE, "between", "void content", "by dimensions")
+ITSELF = (*READ_TWICE, "between", "void content", "by dimensions")
 """Quantities that compare readings of one specimen with each other."""
 
 

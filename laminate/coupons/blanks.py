@@ -20,7 +20,7 @@ from laminate.coupons.peers import Interval, intervals
 from laminate.coupons.readings import columns_of, plan_of
 from laminate.coupons.recipes import ONE, Recipe
 from laminate.coupons.slips import factor_words
-from laminate.coupons.table_checks import decimals, reading_scatter, shown_by
+from laminate.coupons.table_checks import decimals, reading_scatter
 from laminate.files.coupons import Coupon
 from laminate.files.plain_table import CouponTable
 from laminate.values.averages import average
@@ -93,8 +93,7 @@ def with_blanks(
     warnings += [warning for _, warning in copies(copied_rows(of_blanks), of_blanks.coupon)]
     warnings += _sizes(blanks, table, beside)
     doubted = {(warning.file, warning.place) for warning in warnings}
-    shown = shown_by(of_blanks.columns, alike_coupons(compared), bench)
-    unlike = decimals(shown, of_blanks.coupon)
+    unlike = decimals(of_blanks.columns, alike_coupons(compared), bench, of_blanks.coupon)
     warnings += [w for _, w in unlike if (w.file, w.place) not in doubted]
     warnings = [w for coupon in compared for w in answer(coupon, [*coupon.asked, *of_row(coupon, warnings)])]
     share, loss = shares[BLANK_RESIN], shares[BLANK_FIBER]

@@ -15,7 +15,6 @@ from laminate.coupons.table_checks import (
     fields_unlike,
     mean_of,
     repeats,
-    shown_by,
 )
 from laminate.files.coupons import base_name
 
@@ -51,7 +50,7 @@ def table_warnings(grouped: Grouped) -> list[Finding]:
             *((at, problem) for at in pointed for problem in fields_unlike(coupon_of(at))),
             *((pointed[at], problem) for at, problem in counts),
             *copied_down(few, grouped.copies, grouped.bench),
-            *decimals(shown_by(table.columns, parts, grouped.bench), coupon_of),
+            *decimals(table.columns, parts, grouped.bench, coupon_of),
             *crucibles(weighed, coupon_of),
             *copies(grouped.copies, coupon_of),
         ]

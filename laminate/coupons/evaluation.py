@@ -161,15 +161,7 @@ def _grouped(usable: Rows, only_shown: Rows, bench: Bench, level: tuple[float, f
     """The coupons as columns; only_shown: of these nothing is computed."""
     coupons, made_of = zip(*usable, *only_shown, strict=True) if (usable or only_shown) else ((), ())
     like = [
-        (
-            made.zone,
-            id(made.recipe),
-            made.prepreg,
-            made.basis,
-            made.volatiles,
-            id(made.laid),
-            at < len(usable),
-        )
+        (id(made.recipe), id(made.laid), made.zone, made.prepreg, made.basis, at < len(usable))
         for at, made in enumerate(made_of)
     ]
     alike = [

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from laminate.coupons.beside import TWICE, Peers
+from laminate.coupons.beside import READ_TWICE, Peers
 from laminate.coupons.comparisons import WEIGHED, Key, compared_of, numbers, piece_for_loss
 from laminate.coupons.copied import Finding
 from laminate.coupons.corrections import Correction, likely_corrections
@@ -154,7 +154,7 @@ def _worded(peers: Peers, deviations: Deviations) -> Warned:
     for n, (i, off) in enumerate(deviations.items()):
         row, first, coupon = _Row(specimens[i], common, explained), off[0].key, specimens[i].coupon
         corrections: list[Correction] = []
-        if n < SEARCHED and (first not in common or first[0] in TWICE):
+        if n < SEARCHED and (first not in common or first[0] in READ_TWICE):
             corrections = likely_corrections(i, peers, deviations)
         # a slip of its own in each of several rows is no common cause
         why = "" if corrections else common.get(first, "")
@@ -163,7 +163,9 @@ def _worded(peers: Peers, deviations: Deviations) -> Warned:
             known = about(coupon, mine[0])
             mine += [other for other in row.besides(off[1:]) if about(coupon, other) != known]
         elif not corrections and not why:
-            mine += row.besides([d for d in off[1:] if d.key[0] in (*TWICE, "read") and d.key[0] != first[0]])
+            mine += row.besides(
+                [d for d in off[1:] if d.key[0] in (*READ_TWICE, "read") and d.key[0] != first[0]]
+            )
         if TEMPERATURE in first:
             mine += row.besides(_still_off(peers, i, off))[:1]
         places = {problem.place for problem in mine} | {guess.place for guess in corrections}
@@ -204,7 +206,7 @@ def _matches_prediction(d: Deviation, expected: Expected, values: Mapping[Key, f
 
 def _rank(d: Deviation) -> tuple[int, float]:
     """Order of telling: a reading, what was read twice, what follows from them, differences of methods."""
-    rank = 0 if d.key[0] == "read" else 1 if d.key[0] in TWICE else 3 if d.key[0] == "between" else 2
+    rank = 0 if d.key[0] == "read" else 1 if d.key[0] in READ_TWICE else 3 if d.key[0] == "between" else 2
     return rank, -float(d.interval.distance(d.value))
 
 

@@ -307,10 +307,8 @@ def _meant_count(count: float, expected: Interval) -> str:
     return f"{likely[0].how}?" if likely else ""
 
 
-def shown_by(
-    columns: Mapping[str, Column], parts: Sequence[tuple[Any, Coupon]], bench: Bench
-) -> dict[Display, Shown]:
-    """The decimal places that `decimals` looks at; parts: rows with like cells, and a coupon of theirs."""
+def _shown_by(columns: Mapping[str, Column], parts: Sequence[Like], bench: Bench) -> dict[Display, Shown]:
+    """The decimal places that `decimals` looks at."""
     shown: dict[Display, Shown] = {}
     for label, column in columns.items():
         name, pointed = column.heading.name, (column.decimals >= 0) & column.typed
@@ -326,12 +324,15 @@ def shown_by(
     return shown
 
 
-def decimals(shown: Mapping[Display, Shown], coupon_of: CouponOf) -> Iterable[Finding]:
+def decimals(
+    columns: Mapping[str, Column], parts: Sequence[Like], bench: Bench, coupon_of: CouponOf
+) -> Iterable[Finding]:
     """Row and warning where a reading of one display has fewer or more decimal places than all the others.
 
     Fewer is said only where the file keeps the last zeros of that display: of numbers one in ten ends in one,
-    so that no fewer are written than places are missing.
+    so that no fewer are written than places are missing. parts: rows with like cells.
     """
+    shown = _shown_by(columns, parts, bench)
     by_column, by_display = defaultdict[str, Counter[int]](Counter), defaultdict[str, Counter[int]](Counter)
     for (label, display, _), (_, places, _) in shown.items():
         counts = dict(zip(*(part.tolist() for part in np.unique(places, return_counts=True)), strict=True))
