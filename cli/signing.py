@@ -102,8 +102,8 @@ def extract(
     sentence = f"{count} written. To judge the batch: laminate report {written_files.batch}"
     listed = items(f"{role}: {path}" for path, role, _ in written_files.files)
     last = Sentence("The record was not verified: 'laminate verify' does that.")
-    blocks = [Sentence(sentence, strong=True), *listed, last]
-    print_done(ANSWER.json(written_files), blocks, as_json=as_json)
+    first = Sentence(sentence, strong=True)
+    print_done(ANSWER.json(written_files), [first, *listed, last], as_json=as_json)
 
 
 @command(how="", as_json="the same as JSON")

@@ -156,8 +156,7 @@ def _lost(
 
 def _label(table: Table, line: Line) -> str:
     """The label of the column that a line is about, also of one that the table does not have."""
-    labels = {heading.text: heading.label for heading in table.headings}
-    return labels.get(line.column, line.label)
+    return {heading.text: heading.label for heading in table.headings}.get(line.column, line.label)
 
 
 def table_behind(name: str, words: str) -> Problem:

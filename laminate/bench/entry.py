@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -149,7 +150,7 @@ class TableChecker:
         if self._usable(mine) is None:
             return None
         for together in (coupons, [mine]):
-            try:
+            with suppress(Refused):
                 return measure(
                     Coupons(tuple(together), ()),
                     self._bench,
@@ -158,8 +159,6 @@ class TableChecker:
                     coverage_factor=limits.coverage_factor,
                     checked=0,  # the bench must answer at once; the report checks by Monte Carlo
                 )
-            except Refused:
-                continue
         return None
 
 

@@ -42,10 +42,9 @@ def lock_of(table: Path) -> Path:
 
 def user() -> str:
     """Who is logged in."""
-    try:
+    with contextlib.suppress(KeyError, OSError):  # no such entry on this computer
         return getpass.getuser()
-    except (KeyError, OSError):  # no such entry on this computer
-        return f"user {os.getuid()}"
+    return f"user {os.getuid()}"
 
 
 def _take(path: Path, name: str, take_over: bool) -> tuple[int, str]:
@@ -92,20 +91,17 @@ def _alive(process: object) -> bool:
 
 
 def _same(handle: int, path: Path) -> bool:
-    try:
+    with contextlib.suppress(FileNotFoundError):
         return os.path.samestat(os.fstat(handle), path.stat())
-    except FileNotFoundError:
-        return False
+    return False
 
 
 def _holder(handle: int) -> dict[str, object]:
     """Who signed the lock file; {} where nobody has."""
-    text = os.pread(handle, 4096, 0)
-    try:
-        holder_keys = orjson.loads(text)
-    except ValueError:
-        return {}
-    return holder_keys if isinstance(holder_keys, dict) else {}
+    with contextlib.suppress(ValueError):
+        holder_keys = orjson.loads(os.pread(handle, 4096, 0))
+        return holder_keys if isinstance(holder_keys, dict) else {}
+    return {}
 
 
 def _sign(handle: int) -> None:

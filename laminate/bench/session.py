@@ -200,8 +200,7 @@ class Session:
 
     def unsettled(self) -> list[str]:
         """The specimens that cannot be so, or about which a doubt is open."""
-        rows = {self.name(row): row for row in reversed(self.rows)}
-        named = reversed(rows.items())
+        named = reversed({self.name(row): row for row in reversed(self.rows)}.items())
         return [name for name, row in named if self.findings(row).cannot or self.open_doubts(row)]
 
     def type(self, row: int, label: str, typed: str, why: str = "") -> Outcome:

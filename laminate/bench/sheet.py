@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Collection, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -81,8 +82,7 @@ class Column:
     @property
     def in_liquid(self) -> bool:
         """Whether it must keep an order with a mass in liquid, which a sinker may outweigh."""
-        lighter = {self.name if sign == "<" else other for sign, other, _ in self.orders}
-        return "mass in liquid" in lighter
+        return "mass in liquid" in {self.name if sign == "<" else other for sign, other, _ in self.orders}
 
 
 @dataclass(frozen=True)
@@ -358,10 +358,9 @@ def balances(case: Case) -> list[str]:
     """The instruments that weigh: by their name, or by the unit of their repeatability or calibration."""
 
     def weighs(text: str) -> bool:
-        try:
+        with suppress(Unreadable):
             return not parse_spread(text, "mass").relative
-        except Unreadable:
-            return False
+        return False
 
     return [
         name

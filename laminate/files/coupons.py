@@ -432,8 +432,7 @@ def _same_but_for_zeros(coupons: Iterable[Coupon]) -> tuple[list[Problem], list[
             if both and not _contrary(first, second):
                 alike = f"'{second.specimen}', and '{first.specimen}' in {first_place}"
                 hint = "if it is one coupon, write the same name, zeros too; if they are two, rename one"
-                expected = "one name per coupon"
-                problems.append(Problem("same-name", second.file, place, alike, expected, hint))
+                problems.append(Problem("same-name", second.file, place, alike, "one name per coupon", hint))
             else:
                 names = f"'{second.specimen}' and '{first.specimen}' ({first_place})"
                 notes.append((second.file, f"{place}: {names} are two coupons"))

@@ -71,10 +71,9 @@ def decode(data: bytes) -> tuple[str, list[str]] | None:
         if data[1::2].count(0) > len(data) * 0.3:
             return _decoded(data, "utf-16-le")
         return _decoded(data, "utf-16-be") if data[::2].count(0) > len(data) * 0.3 else None
-    try:
+    with suppress(UnicodeDecodeError):
         return data.decode("utf-8-sig"), []
-    except UnicodeDecodeError:
-        return _decoded(data, "cp1252")
+    return _decoded(data, "cp1252")
 
 
 def _decoded(data: bytes, encoding: str) -> tuple[str, list[str]] | None:

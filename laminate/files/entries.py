@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Literal
@@ -154,10 +155,9 @@ _TYPED = re.compile(r"-?\d+(?:\.\d+)?(?:E[+-]?\d{1,3})? \S.*", re.ASCII)
 
 def zone_of(time: str) -> dt.timedelta | None:
     """How far the zone of a moment in ISO 8601 is from UTC; None where it is no such moment."""
-    try:
+    with suppress(ValueError):
         return dt.datetime.fromisoformat(time).utcoffset()
-    except ValueError:
-        return None
+    return None
 
 
 def _line(piece: bytes, n: int, before: str) -> Line:

@@ -350,10 +350,9 @@ class Grid:
 def same_unit(unit: str, heading: Heading) -> bool:
     """Whether a unit is that of a heading, in this or another spelling."""
     kind = NUMBERS.get(heading.name, "number")
-    try:
+    with suppress(Unreadable):
         return unit == heading.unit or column_unit(unit, kind) == column_unit(heading.unit, kind)
-    except Unreadable:
-        return False
+    return False
 
 
 def _with_unit(name: str, known: Collection[str]) -> str:

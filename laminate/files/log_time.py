@@ -177,10 +177,9 @@ def _day(text: str, order: str) -> int | None:
     parts = [int(part) for part in re.split(r"[-./]", text)]
     year, month, day = (parts[at] for at in _ORDERS[order])
     year += 2000 if year < 100 else 0
-    try:
+    with suppress(ValueError):
         return dt.date(year, month, day).toordinal()
-    except ValueError:
-        return None
+    return None
 
 
 def _days(column: TimeColumn, texts: list[str], dates: str | None) -> np.ndarray:

@@ -169,8 +169,7 @@ def _zone(file: RawFile, table: Keys, zone: dict[str, Any]) -> None:
     wanted = (*DIRECTIONS, "all") if room == "box" else ("round", "length")
     if room == "volume":
         if "area" not in zone:
-            expected = "the area of the laminate, as its room is given by volume"
-            file.note(missing_key, table, "area", expected)
+            file.note(missing_key, table, "area", "the area of the laminate, as its room is given by volume")
         if side is not None:
             file.say("wrong-word", (*table, "side"), f"'{side}'", "its area alone, as its room is a volume")
     elif side not in wanted:

@@ -151,8 +151,7 @@ class Material:
         >>> find("PTFE", "density").note()
         'PTFE, density 2.17 g/cm^3: tabulated, not measured (Callister B.1, read; room temperature).'
         """
-        parts = (self.origin, self.conditions, self.remark)
-        where = "; ".join(part for part in parts if part)
+        where = "; ".join(filter(None, (self.origin, self.conditions, self.remark)))
         others = self.others()
         elsewhere = Said(" Elsewhere: ", _says(others), ".") if others else ""
         what = f"{self.name}, {PROPERTIES[self.property]} "

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 
 from laminate.files.table import NUMBERS, TEXT_COLUMNS, Heading, Row, Table
 from laminate.values.problems import Problem
@@ -76,10 +77,9 @@ def _fine(heading: Heading) -> bool:
 def size_of_unit(heading: Heading) -> float:
     """The unit of a column of lengths or masses [m, kg]; infinite of others, 0 where it cannot be read."""
     kind = NUMBERS.get(heading.name, "number")
-    try:
+    with suppress(Unreadable):
         return column_unit(heading.unit, kind)[0] if kind in ("length", "mass") else math.inf
-    except Unreadable:
-        return 0.0
+    return 0.0
 
 
 def _pairs(headings: Sequence[Heading], written: Sequence[str]) -> list[Pair]:

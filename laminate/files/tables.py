@@ -51,8 +51,7 @@ def read_table(file: NamedFile, *, known: Collection[str], problems: list[Proble
     if data.startswith(_ZIP):
         if other := xlsx_table.other_kind(data):
             return refuse("wrong-format", other, "a workbook (.xlsx) or a CSV file", _SAVE_AS)
-        tables = xlsx_table.read_workbook(name, data, known, problems)
-        return [names_made_dates(table) for table in tables]
+        return [*map(names_made_dates, xlsx_table.read_workbook(name, data, known, problems))]
     if suffix.lower() in {".xlsx", ".xlsm", ".xltx", ".ods", ".xls", ".xlsb"}:
         expected = f"a workbook, as it is named {suffix}"
         unfinished = "it may be damaged, or not finished saving"

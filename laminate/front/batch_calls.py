@@ -342,8 +342,7 @@ def verified(record: Path, allowed_signers: Path, revoked: Path | None, need: An
     from laminate.records.record import page_of, recompute
     from laminate.records.signature import verify as proved
 
-    verification = proved(record, allowed_signers, revoked, need, recompute=recompute, page=page_of)
-    return VerifyAnswer(verification)
+    return VerifyAnswer(proved(record, allowed_signers, revoked, need, recompute=recompute, page=page_of))
 
 
 def materials(text: str | None = None) -> pd.DataFrame:

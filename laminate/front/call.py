@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Collection, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from numbers import Real
 from pathlib import Path
@@ -121,10 +121,9 @@ def level_of(given: Any) -> float:
 
 def as_percent(given: Any) -> Any:
     """A plain number from 0 to 1 as a percentage; all else as it is."""
-    try:
+    with suppress(TypeError, ValueError):
         return given if isinstance(given, bool) else f"{100.0 * float(given):.15g} %"
-    except (TypeError, ValueError):
-        return given
+    return given
 
 
 @contextmanager
@@ -222,8 +221,8 @@ class Call:
     def _disordered(self, name: str, value: SIValue, relation: str, other: str, than: SIValue) -> None:
         """Note a finding on two options out of order; relation: 'above' or 'below'."""
         where = f"{relation} {self.place(other)}"
-        order = wrong_order("", self.place(name), value.text, where, than.text, f"not {where}")
-        self.problems.append(order)
+        place, expected = self.place(name), f"not {where}"
+        self.problems.append(wrong_order("", place, value.text, where, than.text, expected))
 
     def place(self, name: str) -> str:
         """An option as the caller wrote it."""

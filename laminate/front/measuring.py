@@ -186,8 +186,7 @@ def _of_batch(call: Call, paths: list[Path]) -> Measurement:
         call.say("option-beside-file", name, f"'{value}'", expected, "write it in the batch or part file")
     refuse_all(call.problems)
     case = read_batch(paths[0], str(paths[0]))
-    measurement = measure_batch(case)
-    return _on_top(measurement, unlike_kinds(case.part, case.part.prepreg, case.ingredients()))
+    return _on_top(measure_batch(case), unlike_kinds(case.part, case.part.prepreg, case.ingredients()))
 
 
 def _on_top(measurement: Measurement, unlike: Iterable[str]) -> Measurement:

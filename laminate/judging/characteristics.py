@@ -143,8 +143,7 @@ class CharacteristicsOf:
         if c.individual:
             c.reasons += within_allowance(c.individual)
         if c.individual and c.average:
-            alone = SCATTER not in mean.contributions
-            c.probability = both(c.individual, c.average, of_one=alone)
+            c.probability = both(c.individual, c.average, of_one=SCATTER not in mean.contributions)
         elif c.held:
             c.probability = c.held[0][1].probability
         if c.decision == UNDECIDED:

@@ -99,8 +99,7 @@ def _as_planned(judged: BatchEvidence, replaced: Specimen) -> bool:
     again = replaced.retest_round + 1
     there = [s for s in judged.specimens if (s.zone, s.retest_round) == (replaced.zone, again)]
     there = [s for s in there if s.counts or s.replaced_by]
-    retests = [s for s in there if all(measured_by(s, m) for m in methods)]
-    return not any(retest_faults(retests, plan))
+    return not any(retest_faults([s for s in there if all(measured_by(s, m) for m in methods)], plan))
 
 
 def _matters(judged: BatchEvidence, names: Collection[str]) -> str:

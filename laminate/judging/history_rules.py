@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -246,7 +247,6 @@ def _measured_with_old(
         changed = tuple((with_old(table, row, zone), whole) for table, whole in changed)
     if changed == read.tables:
         return None
-    try:
+    with suppress(Refused):  # no specimen can have the old value, so that correcting it was right
         return measure_batch(case, coupons_of(replace(read, tables=changed)))
-    except Refused:  # no specimen can have the old value, so that correcting it was right
-        return None
+    return None
