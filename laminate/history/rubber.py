@@ -316,14 +316,10 @@ def _proposals(ask: _Achieved, now: At, aim: Aim) -> list[Proposal]:
     def off(**change: Any) -> float:
         return float(getattr(ask.at(**change), aim.attribute)) - aim.middle
 
-    def off_with(key: Key, value: float) -> float:
-        return off(x={**x, key: value})
-
-    plies, step = ask.of.plies[ask.of.zone], 1 if off() < 0.0 else -1
-    fixed = ask.of.case.fixed_plies
+    case, plies, step = ask.of.case, ask.of.plies[ask.of.zone], 1 if off() < 0.0 else -1
     # at one bleed more plies are thicker, but of the same fiber volume
-    if ask.of.press.part.zone[ask.of.zone].fill_with and aim.attribute == "thickness":
-        then, least = plies + step, max(fixed, 1)
+    if case.zone.fill_with and aim.attribute == "thickness":
+        then, least = plies + step, max(case.fixed_plies, 1)
         while then + step >= least and abs(off(plies=then + step)) < abs(off(plies=then)):
             then += step
         if then >= least:
@@ -338,15 +334,17 @@ def _proposals(ask: _Achieved, now: At, aim: Aim) -> list[Proposal]:
     if bleed <= end:
         less = "below no bleed: there is not so much resin" if bleed < 0.0 else ""
         add("bleed", max(ask.bleed, 0.0), max(bleed, 0.0), {"bleed": max(bleed, 0.0)}, less)
-    x = ask.of.press.inputs.numbers()
-    for name in ask.of.case.counted(plies - fixed):
-        for quantity in ("resin_content", "areal_weight"):
-            key = Key("prepreg", name, quantity)
-            if key in x:
-                low, high = 0.75 * x[key], 1.25 * x[key]
-                value = bracketed_root(function=partial(off_with, key), low=low, high=high)
-                if value is not None:
-                    add(f"{name} {quantity}", x[key], value, {"x": {**x, key: value}})
+    x, laid = ask.of.press.inputs.numbers(), case.counted(plies - case.fixed_plies)
+
+    def off_with(key: Key, value: float) -> float:
+        return off(x={**x, key: value})
+
+    for key in (Key("prepreg", name, what) for name in laid for what in ("resin_content", "areal_weight")):
+        if (now_it_is := x.get(key)) is not None:
+            ends = {"low": 0.75 * now_it_is, "high": 1.25 * now_it_is}
+            value = bracketed_root(function=partial(off_with, key), **ends)
+            if value is not None:
+                add(f"{key.name} {key.quantity}", now_it_is, value, {"x": {**x, key: value}})
     return proposals
 
 

@@ -168,13 +168,6 @@ class CoreAnswer:
         """The zone whose answer stands for the core."""
         return self.zones[0]
 
-    def nominal(self) -> float | None:
-        """The greatest nominal pressure [Pa]."""
-        pressure = self.governing.pressure
-        if pressure is None:
-            return None
-        return max(pressure[f"nominal {moment}"].value for moment in MOMENTS)
-
     def bears(self, pressure: float, moment: str, state: str = "nominal") -> bool:
         """Whether the clamp holds a pressure [Pa], as far as is known, all rooms in the same state."""
         limit = self.limits[moment]

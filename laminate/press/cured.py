@@ -35,9 +35,6 @@ def cured(
     def mass() -> Any:
         return sums.fiber + ply.resin_kept(resin_areal_weight=sums.resin, bleed=bleed) + sums.layers.mass
 
-    def not_resin() -> Any:
-        return sums.fiber + sums.layers.mass - sums.layers.resin
-
     results: dict[str, Callable[[], Any]] = {
         "thickness": lambda: thickness,
         "cured_ply_thickness": lambda: (thickness - sums.layers.that_stay - sums.layers.melted) / plies,
@@ -45,7 +42,7 @@ def cured(
         "resin_volume": lambda: (resin_thickness + sums.layers.resin_thickness) / thickness,
         "void_content": lambda: void_content,
         "fiber_content": lambda: (sums.fiber + sums.layers.fiber) / mass(),
-        "resin_content": lambda: 1 - not_resin() / mass(),
+        "resin_content": lambda: 1 - (sums.fiber + sums.layers.mass - sums.layers.resin) / mass(),
         "density": lambda: mass() / thickness,
         "areal_weight": lambda: sums.fiber / plies,
     }

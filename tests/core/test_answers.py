@@ -106,7 +106,7 @@ def test_held_not_at_all_has_contact_alone(part):
 
     answer = core(part(free), draws=2000).cores[0]
     assert answer.governing.pressure is None
-    assert answer.nominal() is None
+    assert answer.governing.pressure is None
     assert says("core: held not at all has contact alone", answer.governing.reason)
     assert answer.holds is None
 
@@ -114,7 +114,7 @@ def test_held_not_at_all_has_contact_alone(part):
         free(raw)
         raw["core"]["fore"].update(volume="1 l", cavity_volume="1.26 l", laminate_area="0.0653 m^2")
 
-    assert core(part(with_volumes), draws=2000).cores[0].nominal() > 0
+    assert core(part(with_volumes), draws=2000).cores[0].governing.pressure["nominal worst"].value > 0
 
 
 def test_rubber_without_a_modulus_takes_the_tables_and_says_so(part):

@@ -64,7 +64,7 @@ def test_held_between_end_walls_is_a_slice_of_a_round_room():
 def test_rubber_that_nothing_holds_has_a_touch_and_no_pressure():
     found = of(fore(**RUBBER)).cores[0]
     assert found.governing.contact is not None
-    assert (found.nominal(), found.holds) == (None, None)
+    assert (found.governing.pressure, found.holds) == (None, None)
     assert found.governing.reason
     assert "sizes" in said(press(fore(**RUBBER)))
     answer = fill(part_of(raw(fore(**RUBBER)), "part.toml"), "part.toml", zones=["skin"], plies={"skin": 20})
