@@ -1,4 +1,11 @@
-"""Parts molded from prepreg: what they will be, what they are, whether they meet the drawing."""
+"""Parts molded from prepreg: what they will be, what they are, whether they meet the drawing.
+
+Before molding: `predict` (fiber volume and thickness), `fill` (ply counts), `core` (pressure of an expanding
+core), `cycle` (press cycle). After it: `measure`, `measure_frame` and `combine` (coupons), `report` (a batch
+against its limits), `judge` (one value against a limit), `correct` (the next batch), `trend` (many batches),
+`verify` (a record). Beside them: `read_part` and `read_batch`, `materials`, `Value`. Each gives an `Answer`;
+a wrong input raises `Refused`. `help(laminate.fill)` shows one of them.
+"""
 
 from typing import TYPE_CHECKING
 

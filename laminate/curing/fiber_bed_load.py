@@ -149,8 +149,8 @@ def check_fiber_bed_load(view: View, find: Callable[[], LaidUp]) -> None:
         return
     bleed = laid.bleed(view.zone, most=True)
     if np.any(np.asarray(bleed) > 0.0):
-        assumption = "the resin carries all of the pressure; where it bleeds, fibers carry a part"
-        view.notes.screening.append(f"{assumption} and the margin is smaller")
+        smaller = "(if it bleeds, fibers carry a part and the margin is smaller)"
+        view.notes.screening.append(f"the resin carries all of the pressure {smaller}")
     packed = np.ravel(laid.packed(bleed))
     if packed[0] or float(np.mean(packed)) > OFTEN:
         stated = "" if place.bleed is not None else ", if all bleeds that can (bleed states less)"

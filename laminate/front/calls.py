@@ -154,6 +154,6 @@ def measure(source: Any, **options: Unpack[Measure]) -> Answer:
     from laminate.front.measuring import measure_answer
 
     column = hasattr(source, "to_frame") and not hasattr(source, "columns")
-    if source is None or isinstance(source, Mapping | bytes) or column:
+    if source is None or isinstance(source, Mapping | bytes | float | int) or column:
         raise TypeError(f"a DataFrame or a path is measured, not {type(source).__name__}")
     return measure_answer(source, options)

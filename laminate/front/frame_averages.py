@@ -90,7 +90,7 @@ def combine(frames: Iterable[pd.DataFrame], *, confidence: Any = 0.95) -> pd.Dat
     -----
     What rows share does not average out: ``U^2 = max(t^2 (s^2 + q^2), sum (t_i own_i)^2)/n + sum (t_j
     u_j)^2``, q of the resolution of readings where one was given (JCGM 100:2008, 5.2; the terms of U by
-    S. K. Banerjee, Sankhya 22 (1960) 357, from memory).
+    S. K. Banerjee, Sankhya 22 (1960) 357; cited from memory, the paper was not seen).
 
     Examples
     --------

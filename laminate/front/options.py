@@ -16,7 +16,10 @@ Counts: TypeAlias = int | Mapping[str, int] | None
 File: TypeAlias = str | Path
 UNITS = ("metric", "us")
 F = TypeVar("F", bound=Callable[..., Any])
-SEVERAL = {Names: "; one or several", Counts: "; a count, or a mapping of counts"}
+SEVERAL = {
+    Names: "; one or several",
+    Counts: "; a count where there is one, else a mapping from each name to its count",
+}
 METAVARS = {int: "COUNT", str: "WORD", File: "FILE"}
 
 
@@ -32,6 +35,11 @@ class Option(NamedTuple):
     metavar: str
     flag: str
     bounds: tuple[int, int | None] = (1, None)
+
+    @property
+    def least(self) -> str:
+        """What help says of the least count that is taken, where that is not 1."""
+        return f"; at least {self.bounds[0]}" if self.kind is int and self.bounds[0] > 1 else ""
 
 
 class OfPredict(TypedDict, total=False):
@@ -169,7 +177,7 @@ class Press(TypedDict, total=False):
     tool_expansion: Annotated[Any, "tool.expansion", 'linear: "23.6e-6 /K"']
     clamp_force: Annotated[Any, "tool.clamp_force", 'of the press: "600 kN"']
     pressure_limit: Annotated[Any, "tool.pressure_limit", "what walls, end plates and bolts of the tool hold"]
-    compliance: Annotated[Any, "tool.compliance", "share of the room gained per pressure"]
+    compliance: Annotated[Any, "tool.compliance", 'share of the room gained per pressure: "1e-4 MPa^-1"']
     projected_area: Annotated[Any, "room.room.projected_area", "core and laminates, seen by the clamp"]
     wanted_pressure: Annotated[Any, "room.room.wanted_pressure", 'at gel, above ambient: "0.3 MPa"']
 
@@ -216,18 +224,24 @@ class CoreHeat(TypedDict, total=False):
     cure_shrinkage: Annotated[Any, "core.core.cast.cure_shrinkage", "linear, of the core, as it is cast"]
     platen_temperature: Annotated[Any, "core.core.heating.platen", "for a core heated through both faces"]
     start_temperature: Annotated[Any, "core.core.heating.start", "of the core on the platens"]
-    heating_time: Annotated[Any, "core.core.heating.time", "until the resin gels"]
-    heated_thickness: Annotated[Any, "core.core.heating.thickness", "of the core between the platens"]
+    heating_time: Annotated[Any, "core.core.heating.time", 'until the resin gels: "40 min"']
+    heated_thickness: Annotated[
+        Any, "core.core.heating.thickness", 'of the core between the platens: "31 mm"'
+    ]
     diffusivity: Annotated[Any, "core.core.heating.diffusivity", 'thermal: "0.11 mm^2/s"']
 
 
 class CoreVolumes(TypedDict, total=False):
     """The core by a balance of volumes, and how often it is used."""
 
-    core_volume: Annotated[Any, "core.core.volume", "cold; balance of volumes, needs the next two"]
-    cavity_volume: Annotated[Any, "core.core.cavity_volume", "cold"]
-    laminate_area: Annotated[Any, "core.core.laminate_area", "all of it, for its volume"]
-    insert_volume: Annotated[Any, "core.core.insert_volume", "of what else lies in the cavity, cold"]
+    core_volume: Annotated[
+        Any, "core.core.volume", 'cold: "690 cm^3"; balance of volumes, needs the next two'
+    ]
+    cavity_volume: Annotated[Any, "core.core.cavity_volume", 'cold: "1100 cm^3"']
+    laminate_area: Annotated[Any, "core.core.laminate_area", 'all of it, for its volume: "0.11 m^2"']
+    insert_volume: Annotated[
+        Any, "core.core.insert_volume", 'of what else lies in the cavity, cold: "20 cm^3"'
+    ]
     insert_expansion: Annotated[Any, "core.core.insert_expansion", "linear"]
     limit_moldings: Annotated[int, "core.core.limit_moldings", "uses of a core"]
 
@@ -303,7 +317,9 @@ class Question:
         function.__signature__ = called.replace(parameters=parameters)  # type: ignore[attr-defined]
         if function.__doc__:
             before, returns, after = function.__doc__.partition("\n    Returns\n")
-            lines = {n: f"    {n} : {o.help}{SEVERAL.get(o.kind, '')}\n" for n, o in self.options.items()}
+            lines = {
+                n: f"    {n} : {o.help}{SEVERAL.get(o.kind, '')}{o.least}\n" for n, o in self.options.items()
+            }
             first, last = ("".join(lines[name] for name in part) for part in (self.always, self.without_file))
             below = f"\n    {self.heading}:\n\n{last}" if last else ""
             function.__doc__ = "".join([before.rstrip(), "\n", first, below, returns, after])

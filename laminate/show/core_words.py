@@ -33,9 +33,15 @@ from laminate.show.pressed_words import press_words
 from laminate.values.quantities import DEG_C, KELVIN, MINUTE, MM, MPA
 from laminate.values.said import say_in
 
-STATES = ("lowest", "expected", "nominal", "locked_maximum")
+STATES = {
+    "lowest": "bled to limit",
+    "expected": "stated bleed",
+    "nominal": "no bleed",
+    "locked_maximum": "locked maximum",
+}
+"""What the laminate did, by the name of the pressure."""
 STATES_EXPLAINED = (
-    "Lowest: the laminate has bled to its limit. Nominal: nothing bled. Locked maximum: the laminate locks "
+    "Bled to limit is the lowest pressure, stated bleed the expected one. Locked maximum: the laminate locks "
     "the moment it is touched as laid up, and core and tool go on heating to the highest temperature; the "
     "95 % range covers the ± of that temperature too, where one is stated."
 )
@@ -206,7 +212,7 @@ def pressure_headline(core: CoreAnswer, units: str) -> str:
     locked = zone.pressure["locked_maximum at_maximum"]
     if gel.value == top.value == locked.value == 0.0:
         return "It does not press in this cycle: the gap is not closed, not even at the maximum."
-    nominal = f"Nominal pressure {mpa(gel.value, units)} at gel, {mpa(top.value, units)} at the maximum"
+    nominal = f"Pressure with no bleed {mpa(gel.value, units)} at gel, {mpa(top.value, units)} at the maximum"
     lock = f"Locked maximum {mpa(locked.value, units)}"
     if held is None:
         return f"{nominal}; {NO_CLAMP}, so the clamp is not judged. {lock} (screening value)."
@@ -228,7 +234,7 @@ def pressures_grid(core: CoreAnswer, zone: CoreInZone, units: str) -> Grid | Non
     for state in STATES:
         if f"{state} at_gel" in pressures:  # at both moments, or at neither
             each = (_pressure(core, pressures[f"{state} {at}"], state, at, units) for at in MOMENTS)
-            rows.append((state.replace("_", " "), *chain.from_iterable(each)))
+            rows.append((STATES[state], *chain.from_iterable(each)))
     if core.limits["at_gel"] is not None:
         alone = sum(room.rubber for room in core.ask.press.rooms) == 1
         ends = (cell for limit in core.limits.values() for cell in (mpa(limit, units, bare=True), ""))
@@ -317,9 +323,9 @@ def _at_gel(core: CoreAnswer, units: str) -> Iterator[Block]:
         yield Grid(("time [min]", "mean core"), rows, (0,))
 
 
-def _steams(core: CoreAnswer, *, sure: bool = False) -> bool:
-    """Whether steam opens voids, or can; sure: with no bleed at all."""
-    return core.steam is not None and (core.steam.voids or (core.steam.possible and not sure))
+def _steams(core: CoreAnswer) -> bool:
+    """Whether steam opens voids, or can."""
+    return core.steam is not None and (core.steam.voids or core.steam.possible)
 
 
 def _remarks(core: CoreAnswer) -> Iterator[str]:
@@ -346,7 +352,11 @@ def cautions(core: CoreAnswer, units: str, *, brief: bool = False) -> Iterator[s
             f"Vapor before pressure: {core.core} presses from {degrees(first[0], units)} on, where water "
             f"vapor has {mpa(first[1], units)} absolute, above the gas: evacuate, dry plies, or press sooner."
         )
-    if _steams(core, sure=brief):
+    if brief and core.steam is not None and core.steam.possible and not core.steam.voids:
+        water, lowest = mpa(core.steam.water, units), mpa(core.steam.lowest or 0.0, units)
+        at = degrees(core.steam.temperature, units)
+        yield f"Steam may open voids: vapor {water} at {at}, resin {lowest} if fully bled."
+    elif _steams(core):
         yield from steam_words(core.steam, units)
     if core.rubber:
         yield from (*([BRIEF_LOCKS] if brief else [*LOCKS, HOT]), FUME.format("Silicone rubber"))

@@ -45,7 +45,7 @@ Piece = tuple[int, str, list[Block]]
 
 def _shown(zone: Zone) -> Sequence[Difference]:
     """The attributes that a screen shows."""
-    return [row for row in zone.differences if row.attribute in AIMED] or zone.differences
+    return [row for row in zone.differences if row.attribute in AIMED or row.real] or zone.differences
 
 
 def _pieces(zone: Zone, correction: Correction, units: str) -> Iterator[Piece]:
@@ -82,7 +82,7 @@ def screen_blocks(correction: Correction, units: str) -> list[Block]:
     begin, end = [Sentence(line, strong=True) for line in answers], [Sentence(f"{again}.", strong=True)]
     if height(begin) > ANSWERS:
         begin = end
-    batches = f"{named(correction, NAMED)}: achieved against predicted."
+    batches = f"{named(correction, NAMED)}: difference is predicted minus achieved."
     screening = [pressed_words.screening(units)] if any(zone.run.room for zone in correction.rubber) else []
     under = sentences([*asides(correction, units, ASIDES), batches, *_scatter(correction), *screening])
     zones: list[Zone] = [*correction.rubber, *correction.zones]

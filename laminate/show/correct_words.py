@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from laminate.history.centring import Centred
 from laminate.history.correcting import Correction, ZoneCorrection
@@ -56,7 +57,7 @@ def first_answer(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
         compared = f"{deviations} than predicted, by more than the uncertainty"
     elif open_ := [words_of(difference.attribute) for difference in zone.differences if difference.depends]:
         first = "" if held else f": {rubber_words.first_do(zone.depends_on)}"
-        compared = f"Whether {listed(open_)} came out as predicted is open{first}"
+        compared = f"Whether {listed(open_)} came out as predicted is not settled{first}"
     lone = f" {rubber_words.LONE_COUPON}" if zone.lone else ""
     rest = "; ".join(filter(None, [compared, listed(off)]))
     return f"{advice}. {capital(rest)}.{lone}" if rest else f"{advice}.{lone}"
@@ -79,9 +80,14 @@ def _advice(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     if best is None:
         return f"no gap or core size helps with {plies(zone.plies)}"
     changes = _changes(best, units, coverage, 1)
+    on_average = f"and get on average {_then(zone, best, units)}"
+    return f"{_guess(zone)}to {_aimed(zone, best)}, change the {changes}, {on_average}"
+
+
+def _aimed(zone: ZoneCorrection, best: Centred) -> str:
+    """What a change is for."""
     reach = f"reach the middle for {words_of(best.attribute)}"
-    aimed = "lie equally far from both middles" if best is zone.centring.between else reach
-    return f"{_guess(zone)}to {aimed}, change the {changes}, and get on average {_then(zone, best, units)}"
+    return "lie equally far from both middles" if best is zone.centring.between else reach
 
 
 def _guess(zone: ZoneCorrection) -> str:
@@ -106,8 +112,9 @@ def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
     if zone.open_aims:
         may = f"{values} may lie outside the limits"
         able = zone.best or next((aim for aim in zone.open_aims if aim.changes), None)
-        if able is not None and (guess := _guess(zone)):
-            small = f"{guess}change the {_changes(able, units, coverage, 1)}"
+        if able is not None and (guess := _guess(zone).removesuffix(": ")):
+            changes = _changes(able, units, coverage, 1)
+            small = f"{guess}, if one is wanted: change the {changes}, to {_aimed(zone, able)}"
         better = "measure better, and measure another batch" if zone.lone_batch else "measure better"
         return f"no change proposed: {'; '.join(filter(None, [may, small, better]))}"
     lie = "lie" if len(aims) > 1 else "lies"
@@ -121,13 +128,19 @@ def _no_change(zone: ZoneCorrection, units: str, coverage: Coverage) -> str:
 def _came_out(difference: Difference, units: str) -> str:
     mean = difference.difference.mean
     way = "lower" if mean.value > 0 else "higher"
-    by = spread_text(abs(mean.value), unit_of(difference.attribute, units))
+    by = _distance(abs(mean.value), difference.attribute, units)
     return f"{words_of(difference.attribute)} came out {by} {way}"
+
+
+def _distance(size: float, attribute: str, units: str) -> str:
+    """How far apart two values of an attribute are; of shares in points, not in percent of them."""
+    unit = unit_of(attribute, units)
+    return spread_text(size, replace(unit, text="percentage points") if unit.text == "%" else unit)
 
 
 def _off(centred: Centred, units: str) -> str:
     way = "above" if centred.away > 0 else "below"
-    far = spread_text(abs(centred.away), unit_of(centred.attribute, units))
+    far = _distance(abs(centred.away), centred.attribute, units)
     middle, share = "what was predicted", ""
     if centred.aim.low is not None:
         part = abs(centred.aim.off(centred.now.value))
@@ -152,7 +165,7 @@ def differences_grid(differences: Sequence[Difference], units: str, coverage: Co
     rows = []
     for row in differences:
         means = (row.predicted.mean, row.achieved.mean, row.difference.mean)
-        real = "open" if row.depends else "yes" if row.means_something else "no"
+        real = "not settled" if row.depends else "yes" if row.means_something else "no"
         rows.append((*_compared(row.attribute, means, units), real))
     return Grid(("attribute", *_columns(coverage), "real difference"), tuple(rows), (1, 2, 3, 4))
 

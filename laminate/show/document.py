@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from laminate.show.chart import Picture
 
 LINES = 24
-_OPTION = re.compile(r"(?<![\w-])--([a-z]+(?:-[a-z]+)*)")
+_OPTION = re.compile(r"(?<![\w-])--([a-z]+(?:-[a-z]+)*)( FILE)?")
+_PAGE = ", or --html FILE"
+"""What the command alone writes."""
 ALL = "print(answer.document())"
 """What shows all of an answer in Python."""
 SHORT = 6
@@ -85,6 +87,7 @@ def _in_python(blocks: Sequence[Block]) -> list[Block]:
     """The same, with a call or its parameter in place of an option of the command."""
 
     def spoken(text: str) -> str:
-        return _OPTION.sub(lambda option: option[1].replace("-", "_"), text.replace("--why", ALL))
+        without_page = text.replace(_PAGE, "").replace("--why", ALL)
+        return _OPTION.sub(lambda o: o[1].replace("-", "_") + ('="FILE"' if o[2] else ""), without_page)
 
     return [changed(block, spoken) for block in blocks]

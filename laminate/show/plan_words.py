@@ -110,8 +110,8 @@ def _moments(some: Plans, units: str, *, why: bool) -> list[Block]:
             with_spread(f.applied_pressure_at_gel if why else None, MPA, units, bare=True) for f in firsts
         ],
         "locked, max": [with_spread(f.readings.get(LOCKED), MPA, units, bare=True) for f in firsts],
-        "vapor margin": margins("vapor margin") if why else [],
-        "margin at gel": margins("vapor margin at gel"),
+        "least vapor margin": margins("vapor margin"),
+        "vapor margin at gel": margins("vapor margin at gel") if why else [],
     }
     lines = {HOTTEST.get(name, name): [_event(f.event(name), units) for f in firsts] for name in EVENTS}
     lines |= {title: [("", "", value) for value in values] for title, values in pressures.items()}

@@ -85,7 +85,7 @@ def _why(predictions: Sequence[Prediction], units: str) -> Iterator[str]:
         for warning in prediction.warnings:
             yield f"Warning: {say_in(warning, units)}."
     if any(prediction.why for prediction in predictions):
-        yield "No bleed is counted unless --bleed states it. 'laminate fill' computes how the tool closes."
+        yield "No bleed is counted: state one with --bleed. 'laminate fill' computes how the tool closes."
 
 
 def _origins(predictions: Sequence[Prediction]) -> Iterator[Block]:

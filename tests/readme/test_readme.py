@@ -106,6 +106,13 @@ def test_the_batch_file_to_begin_with_asks_for_what_is_missing(folder, capsys):
     asked = " ".join(one["say"] or "" for one in answer["held_back"])
     for line in ("[instrument.balance]", "[instrument.thermometer]", "[[lot]]", "[laboratory]", "[blank]"):
         assert line in asked
+    assert app.status(["correct", "batch.toml", "--json"]) == 0
+    (zone,) = json.loads(capsys.readouterr().out)["zones"]
+    real = [row["difference"]["value"] for row in zone["differences"] if row["means_something"]]
+    assert app.status(["correct", "batch.toml"]) == 0
+    table = capsys.readouterr().out
+    assert [value for value in real if f"{value:+.1f}" not in table] == []
+    assert len(real) == 1
 
 
 def test_every_case_is_named():
