@@ -42,6 +42,8 @@ UNEVEN = 0.4
 """Standard deviation of the void content of like specimens, a share of it (common practice, no source)."""
 WITH_VOIDS = ("density", "density given", "void content", "thickness", "ply thickness")
 """Quantities that scatter as voids do."""
+ONE_MAKE = ("density", "density given", "fiber content")
+"""Quantities that all coupons of a laminate share, so that several far off are several slips."""
 LEAST_PIECE = 0.03
 """Share of a specimen below which nobody cuts a piece off it to burn or digest."""
 READ_TWICE = (
@@ -241,7 +243,8 @@ def _of_peers(
         return
     scatter = max(known.scatter, UNEVEN * voids if key[0] in WITH_VOIDS else 0.0)
     scatter *= abs(middle) if known.relative else 1.0
-    for at, (i, interval) in enumerate(zip(map(int, rows), intervals(mine, scatter, ""), strict=True)):
+    like = intervals(mine, scatter, "", several=key[0] in ONE_MAKE)
+    for at, (i, interval) in enumerate(zip(map(int, rows), like, strict=True)):
         if interval is None:
             continue
         others = float(np.median(np.delete(mine, at))) if len(rows) <= MANY else middle

@@ -98,15 +98,40 @@ def from_others(others: Any, scatter: Any) -> tuple[Any, Any]:
         farthest = np.abs(near - center[..., None]).argmax(axis=-1)[..., None]
         near = near[np.arange(count) != farthest].reshape(*near.shape[:-1], count - 1)
         left = scatter_left(count)
+    return center, _half_width(near, left, count, scatter)
+
+
+def _half_width(near: Any, left: float, count: int, scatter: Any) -> Any:
+    """Of the interval that those near (n, k) give, of so many; left: share of the variance that they keep."""
     n = near.shape[-1]
     squares = WEIGHT * scatter**2 + np.square(near - near.mean(axis=-1, keepdims=True)).sum(axis=-1) / left
-    return center, factor(n, count) * np.sqrt(squares / (WEIGHT + n - 1) * (1.0 + 1.0 / n))
+    return factor(n, count) * np.sqrt(squares / (WEIGHT + n - 1) * (1.0 + 1.0 / n))
 
 
-def intervals(values: Any, scatter: float, words: str) -> list[Interval | None]:
+def without_several(value: float, others: Any, scatter: float) -> float:
+    """Half-width where several of the others (k,) are far off by themselves; infinite where none are.
+
+    As many as are outside the interval of the rest, the most first, so that they do not hide each other
+    (Rosner, Technometrics 25 (1983) 165, from memory); fewer than half, and with the value not
+    all at one other level: these are of another make.
+    """
+    values, center, count = np.asarray(others), float(np.median(others)), len(others)
+    by_distance = values[np.argsort(np.abs(values - center))]
+    if count < 7 or abs(by_distance[-2] - center) < 2.0 * scatter:
+        return math.inf
+    for out in range((count - 3) // 2, 1, -1):
+        near, far = by_distance[:-out], by_distance[-out:]
+        half = float(_half_width(near, scatter_left(count - out + 1), count, scatter))
+        if abs(far[0] - center) > half and np.ptp([*far, value]) > abs(far.mean() - center):
+            return half
+    return math.inf
+
+
+def intervals(values: Any, scatter: float, words: str, *, several: bool = False) -> list[Interval | None]:
     """The interval that its peers give for each value; None where there is no other.
 
-    values: of like specimens (n,); scatter: plausible standard deviation; words: who the peers are.
+    values: of like specimens (n,); scatter: plausible standard deviation; words: who the peers are; several:
+    more than one of a few may be far off.
     """
     sample = np.asarray(values, dtype=float)
     n = len(sample)
@@ -119,6 +144,9 @@ def intervals(values: Any, scatter: float, words: str) -> list[Interval | None]:
         # among many good ones some lie far out: the chance is that of one in the whole table
         half = float(students_t(confidence=1.0 - CHANCE * MANY / n / 4.0, dof=math.inf)) * size
         return [Interval(center - half, center, center + half, words)] * n
-    centers, halves = from_others([np.delete(sample, i) for i in range(n)], scatter)
+    others = [np.delete(sample, i) for i in range(n)]
+    centers, halves = from_others(others, scatter)
+    if several:
+        halves = np.minimum(halves, [*map(without_several, sample, others, [scatter] * n)])
     both = zip(centers.tolist(), halves.tolist(), strict=True)
     return [Interval(center - half, center, center + half, words) for center, half in both]

@@ -110,3 +110,34 @@ def test_a_crucible_with_its_coupon_may_weigh_what_another_weighs_empty(shop):
     )
     densities = ("--fiber-density", "2.55 g/cm^3", "--resin-density", "1.20 g/cm^3")
     assert shop.json("measure", "coupons.csv", *densities)["warnings"] == []
+
+
+NEAR = [1.5432, 1.5441, 1.5455, 1.5462, 1.5470, 1.5448, 1.5439, 1.5478]
+
+
+@pytest.mark.parametrize(
+    ("far", "outside"),
+    [
+        ([1.602, 1.515, 1.607, 1.483], 4),
+        ([1.602, 1.483, 1.607], 3),
+        ([1.602, 1.605, 1.607, 1.604], 0),  # of another make
+        ([1.5520, 1.5390, 1.5535, 1.5380], 0),
+    ],
+)
+def test_several_far_ones_do_not_hide_each_other(far, outside):
+    values = NEAR + far
+    found = intervals(values, 0.003 * 1.545, "", several=True)
+    wrong = [
+        at for at, (x, like) in enumerate(zip(values, found, strict=True)) if not like.low <= x <= like.high
+    ]
+    assert wrong == list(range(len(NEAR), len(NEAR) + outside))
+
+
+@pytest.mark.parametrize("n", [8, 12, 20, 30])
+def test_looking_for_several_accuses_no_sample_of_one_make_more(n):
+    samples = 1.545 + 0.006 * np.random.default_rng(n).standard_normal((100, n))
+    alone, several = (
+        [[(i.low, i.high) for i in intervals(values, 0.0046, "", several=many)] for values in samples]
+        for many in (False, True)
+    )
+    assert alone == several
