@@ -11,6 +11,7 @@ import numpy as np
 
 from laminate.press.material import acts_as_rubber
 from laminate.press.unlikely import unlikely
+from laminate.press.unstated import HEATING
 from laminate.values.quantities import MM
 from laminate.values.said import Figure, Said
 
@@ -38,7 +39,7 @@ def heat_doubts(part: Part, room: Room | None, laid: LaidUp) -> Iterator[str]:
     """What of the heat that passes into a zone must be answered before it is relied on; room: its own."""
     heat = part.heat
     doubts = unlikely(laid.press.cases[laid.zone])  # how warm a core gets is computed along a cycle
-    yield from (words for key, words in doubts.items() if key.quantity != "maximum")
+    yield from (words for key, words in doubts.items() if key.quantity not in ("maximum", *HEATING))
     if heat.tool is not None:
         yield from _unlike("tool", heat.tool, "a solid")
     if heat.laminate is not None:

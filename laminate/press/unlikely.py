@@ -45,6 +45,17 @@ DENSEST_LAYER = 9000.0
 EXPANSIONS = {"rubber": (100e-6, 400e-6), "a hard core": (0.5e-6, 220e-6), "a tool": (0.5e-6, 34e-6)}
 """Linear [1/K]. Silicone is tabulated at 200 to 300e-6 /K, PTFE up to 216e-6 /K; the rest from memory: filled
 epoxy of tools up to 34e-6 /K, below steel by volume."""
+DIFFUSIVITIES = {
+    "rubber": (5e-8, 5e-7, "0.05 to 0.5 mm^2/s"),
+    "a hard core": (5e-8, 2e-4, "0.05 to 200 mm^2/s"),
+}
+"""Of heat [m^2/s]: filled silicone 5e-7, aluminium 7e-5, graphite 2e-4, from memory."""
+NEAR_SIZE = 0.1
+"""So far may the heated thickness of a core be from a size of it; no source."""
+LONGEST, GELS_SOON = 8 * 3600.0, 363.15
+"""No resin that gels so hot [K] takes longer to gel [s]; no source."""
+HOTTER_PLATEN = 5.0
+"""So much may a platen be above the highest temperature of tool and core [K]; no source."""
 CARBON = -1e-6
 """Least of a tool whose material is named: carbon along its fibers, from memory [1/K]."""
 RISES = (5.0, 20.0)
@@ -96,7 +107,18 @@ def unlikely(case: ZoneCase) -> dict[Key, Said]:
     """What must be checked before a count of the zone is used, a sentence by the key where it is written."""
     return {
         key: words
-        for doubts in (_materials, _cores, _expansions, _lagging, _hotter, _room, _press, _gap, _lots)
+        for doubts in (
+            _materials,
+            _cores,
+            _expansions,
+            _heating,
+            _lagging,
+            _hotter,
+            _room,
+            _press,
+            _gap,
+            _lots,
+        )
         for key, words in doubts(case)
     }
 
@@ -190,6 +212,37 @@ def _expansions(case: ZoneCase) -> Iterator[Doubt]:
             elif low > value.value > CARBON:
                 hint += ", and name its material"
             yield key, Said(f"{key} {value.text} is not that of {kind}, ", usual, " (no source)", hint)
+
+
+def _heating(case: ZoneCase) -> Iterator[Doubt]:
+    """What heats cores through both faces, against their sizes, the gel and the highest temperature."""
+    gel, maximum = map(case.inputs.values.get, (GEL, MAXIMUM))
+    for name in case.cores:
+        core, room = case.part.core[name], case.part.room.get(case.part.core[name].room or "")
+        heat, heated = core.heating, f"core {name} is heated"
+        if heat is None:
+            continue
+        whole = room if len(case.cores) > 1 else None  # a row of cores passes its heat on
+        tables = [table for table in (core, whole) if table is not None]
+        sizes = [s for t in tables for s in (t.width, t.height, t.diameter) if s is not None]
+        if sizes and all(abs(heat.thickness.value / s.value - 1.0) > NEAR_SIZE for s in sizes):
+            has = " and ".join(s.text for s in sizes)
+            words = f"{heated} as {heat.thickness.text} thick, but has {has}: check which, as it warms by it"
+            yield Key("core", name, "heating.thickness"), Said(words)
+        kind = "rubber" if acts_as_rubber(core) else "a hard core"
+        low, high, usual = DIFFUSIVITIES[kind]
+        if not low <= heat.diffusivity.value <= high:
+            words = f"{heated} with a diffusivity of {heat.diffusivity.text}, not that of {kind}, "
+            yield Key("core", name, "heating.diffusivity"), Said(f"{words}{usual} (memory): check the unit")
+        if heat.time.value > LONGEST and gel is not None and gel.value > GELS_SOON:
+            words = (
+                f"{heated} for {heat.time.text} until the resin gels, at {gel.text}: check number and unit"
+            )
+            yield Key("core", name, "heating.time"), Said(words)
+        known = HOTTER_PLATEN + heat.platen.spread + (maximum.spread if maximum is not None else 0.0)
+        if maximum is not None and heat.platen.value - maximum.value > known:
+            words = f"{heated} by a platen of {heat.platen.text}, above {MAXIMUM} {maximum.text}: check both"
+            yield Key("core", name, "heating.platen"), Said(words)
 
 
 def _lagging(case: ZoneCase) -> Iterator[Doubt]:

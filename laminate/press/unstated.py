@@ -33,6 +33,12 @@ MOVED = 1e-9
 """Least relative change of a number, for a relative change of `STEP` of an input, that counts as moved."""
 
 
+HEATING = {
+    "heating.thickness": "heated_thickness",
+    "heating.diffusivity": "diffusivity",
+    "heating.time": "heating_time",
+    "heating.platen": "platen_temperature",
+}
 OPTIONS = {
     "tool": ("clamp_force", "pressure_limit", "compliance", "tool_expansion"),
     "prepreg": ("volatiles", "form", "bulk_factor", "packing_limit"),
@@ -41,7 +47,7 @@ OPTIONS = {
     "room": ("wanted_pressure", "projected_area", "room_corner_radius"),
     "core": (
         "projected_area", "bulk_modulus", "bulk_modulus_rise", "insert_expansion",
-        "core_temperature", "core_expansion", "core_corner_radius",
+        "core_temperature", "core_expansion", "core_corner_radius", *HEATING.values(),
     ),
     "temperature": ("gel_temperature", "maximum_temperature", "room_temperature"),
 }  # fmt: skip
@@ -57,12 +63,17 @@ def as_asked(part: Part, keys: Iterable[Key]) -> list[str]:
     """Where what is not stated is written; of a call by options the options that state it."""
     if asked_by_options(part):
         return list(dict.fromkeys(option for key in keys for option in _options(key)))
-    return list(dict.fromkeys(path_text(filter(None, key)) for key in keys))
+    paths = ((key.table, key.name, *key.quantity.split(".")) for key in keys)
+    return list(dict.fromkeys(path_text(filter(None, path)) for path in paths))
 
 
 def _options(key: Key) -> list[str]:
     """The option that states a key, none where no option does."""
-    names = (key.quantity, f"{key.table}_{key.quantity}", f"{key.quantity}_{key.table}")
+    names = (
+        HEATING.get(key.quantity, key.quantity),
+        f"{key.table}_{key.quantity}",
+        f"{key.quantity}_{key.table}",
+    )
     return [f"--{name.replace('_', '-')}" for name in OPTIONS.get(key.table, ()) if name in names]
 
 

@@ -23,9 +23,9 @@ LIQUID, ROOM, GAP = "resin.epoxy.liquid_density", "temperature.room", "zone.web.
 GEL = "temperature.gel"
 
 
-def filled(zone, *edits):
+def filled(zone, *edits, tables=MAST):
     """One zone of the mast after edits: path of a key, and its value."""
-    tables = copy.deepcopy(MAST)
+    tables = copy.deepcopy(tables)
     for path, value in edits:
         *names, last = path.split(".")
         table = tables
@@ -346,3 +346,38 @@ def test_a_core_past_its_moldings_is_no_core_to_use(uses, worn):
     answer = fill(part_of(tables, "part.toml"), "part.toml", draws=1000, inverse=False, moldings=moldings)
     assert (list(answer.worn), answer.good) == (worn, not worn)
     assert fill_json.ANSWER.json(answer)["cores_past_their_moldings"] == worn
+
+
+HEATING = {
+    "platen": "125 degC ± 1 (tolerance)",
+    "start": "23 degC ± 1 (tolerance)",
+    "time": "25 min ± 0.5 (tolerance)",
+    "thickness": "30.82 mm ± 0.1 (tolerance)",
+    "diffusivity": "0.13 mm^2/s ± 0.003 (tolerance)",
+}
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "unlike"),
+    [
+        ("thickness", "15.4 mm ± 0.1 (tolerance)", True),
+        ("thickness", "59.9 mm", False),
+        ("thickness", "1.213 in", False),
+        ("diffusivity", "1.1 mm^2/s ± 0.05 (tolerance)", True),
+        ("diffusivity", "0.08 mm^2/s", False),
+        ("diffusivity", "0.4 mm^2/s", False),
+        ("time", "20 h ± 1 (tolerance)", True),
+        ("time", "3 h", False),
+        ("platen", "138 degC ± 1 (tolerance)", True),
+        ("platen", "130 degC ± 1 (tolerance)", False),
+        ("start", "60 degC", False),  # heated before
+    ],
+)
+def test_what_heats_a_core_is_held_against_its_sizes_the_gel_and_the_highest_temperature(key, value, unlike):
+    edit = ("core.fore.heating", HEATING | {key: value})
+    tables = copy.deepcopy(MAST)
+    del tables["core"]["fore"]["temperature"]
+    answer = filled("skin", edit, tables=tables)
+    assert doubted(answer) == ([f"core.fore.heating.{key}"] if unlike else [])
+    assert any(f"core.fore.heating.{key}" in m for m in answer.missing if "±" not in m) is unlike
+    assert not (unlike and answer.grade == "use")
