@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 
-from laminate.records.files import SignatureFile, find
+from laminate.records.files import SignatureFile, find, former_names
 from laminate.records.other_records import listed
 from laminate.records.rules import Claim
 from laminate.values.canonical import sha256
@@ -36,21 +36,22 @@ def statements_of(files: Iterable[CopySignature]) -> list[Claim]:
 def beside_copies(record: Path, data: bytes, among: Path | None = None) -> list[CopySignature]:
     """What stands beside files of any name with the bytes of a record, where `records_among` looks.
 
-    A link to the record is such a file: what is signed beside the one is not beside the other. Raises Refused
-    where there is no folder `among`.
+    A link to the record is such a file: what is signed beside the one is not beside the other. So is a name
+    that the record itself had. Raises Refused where there is no folder `among`.
     """
+    digest = sha256(data)
     folder = record.resolve().parent
     folders = [folder, *(listed(among, "--among", links=True).folders if among else ())]
     with contextlib.suppress(OSError):
         folders += folder.parent.iterdir()
     places = {record.parent.resolve() / record.name}
-    copies: dict[str, Path] = {}
+    copies = {f"{path} (its former name)": path for path in former_names(record, digest)}
     for path in (path for folder in folders for path in _alike(folder, data)):
         place = path.parent.resolve() / path.name
         if place not in places:
             copies[str(path)] = path
         places.add(place)
-    return beside_each(dict(sorted(copies.items())), sha256(data))
+    return beside_each(dict(sorted(copies.items())), digest)
 
 
 def _alike(folder: Path, data: bytes) -> Iterator[Path]:

@@ -92,6 +92,19 @@ def find(
     return [_load(record, record.with_name(stem), packed) for stem in stems]
 
 
+def former_names(record: Path, digest: str) -> list[Path]:
+    """The names beside a record that no file has, under which statements speak of it: it was renamed.
+
+    digest: SHA-256 of its bytes.
+    """
+    names = sorted(os.listdir(record.parent))
+    there = {Path(name).stem for name in names if not name.endswith((*_ENDINGS, ".html"))}
+    stems = {name.rsplit(".", 3)[0] for name in names if name.endswith(_ENDINGS[0])} - there
+    gone = [record.with_name(f"{stem}.json") for stem in sorted(stems)]
+    speak = {path: [file.statement.record for file in find(path, names) if file.statement] for path in gone}
+    return [path for path in gone if digest in speak[path]]
+
+
 def _load(record: Path, path: Path, packed: Mapping[Path, bytes] | None) -> SignatureFile:
     faults: list[Finding] = []
     data = _bytes(path, "statement", faults, packed)

@@ -12,7 +12,15 @@ from typing import Any
 from laminate.records.allowed_signers import Entry, read_allowed_signers, utc, why_not
 from laminate.records.copies import CopySignature, beside_copies, in_words, statements_of
 from laminate.records.differences import Recompute, Rejudged, rejudge
-from laminate.records.files import SignatureFile, backdated, find, other_record, read_file, way_out
+from laminate.records.files import (
+    SignatureFile,
+    backdated,
+    find,
+    former_names,
+    other_record,
+    read_file,
+    way_out,
+)
 from laminate.records.other_records import replacing
 from laminate.records.page_beside import PageMaker, compare_page
 from laminate.records.revocation import NOTHING_REVOKED, Revoked, read_revoked
@@ -228,8 +236,10 @@ def proven(
         judged.append(made)
     judged.sort(key=lambda made: (made.time is None, made.time, made.file))
     signed = {signature.role for signature in judged if signature.proven}
+    former = former_names(record_path, digest) if not judged and listed is None else []
+    names = "".join(f"; its signatures want it named '{path.name}' again" for path in former)
     missing = [f"no proven signature in the role '{role}'" for role in roles if role not in signed]
-    reasons = [] if judged else [Finding("unsigned", "nobody signed this record")]
+    reasons = [] if judged else [Finding("unsigned", f"nobody signed this record{names}")]
     reasons += [Finding("role-missing", words) for words in missing]
     notes = ("times are as the signers claim them; no other clock confirms them",) if judged else ()
     answer, beside, computed = stated.answer if stated else None, today or stated, today is not None

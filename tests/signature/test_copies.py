@@ -10,9 +10,10 @@ import pytest
 from laminate.history.trending import Trend, trend
 from laminate.judging.reported import report
 from laminate.records.record import recompute, seal
-from laminate.records.signature import NotAllowed
+from laminate.records.signature import NotAllowed, sign
+from laminate.records.verification import verify
 
-from .conftest import Shop, record_bytes
+from .conftest import NOW, Shop, believed, record_bytes
 
 
 def codes_of(shop: Shop, who: str, role: str | None = None, **more: object) -> list[str]:
@@ -55,6 +56,40 @@ def test_a_rejected_record_is_not_released_as_a_copy(rejected: Shop, copy: Shop)
         copy.sign("eve")
     assert [finding.code for finding in refused.value.findings] == ["released-and-rejected"]
     assert str(rejected.record) in str(refused.value)
+
+
+def renamed(shop: Shop, name: str) -> Path:
+    return shop.record.rename(shop.record.with_name(name))
+
+
+def test_a_renamed_record_tells_the_name_that_its_signatures_want(signed: Shop) -> None:
+    path = renamed(signed, "26-031.json")
+    (signed.folder / "notes.statement").write_text("of nothing")
+    proof = verify(path, signed.allowed, recompute=believed, need="released", now=NOW)
+    assert [reason.code for reason in proof.reasons] == ["unsigned", "role-missing"]
+    assert "'record.json'" in proof.reasons[0].words
+    (sentence,) = proof.elsewhere
+    assert all(who in sentence for who in ("record.json", "Ann Lee", "Bob Ray"))
+    path.rename(signed.record)
+    assert signed.codes() == set()
+
+
+def test_a_record_beside_the_signatures_of_another_was_not_renamed(signed: Shop) -> None:
+    signed.record.unlink()
+    path = signed.folder / "26-032.json"
+    path.write_bytes(record_bytes(n=58.0))
+    proof = verify(path, signed.allowed, recompute=believed, now=NOW)
+    assert "record.json" not in proof.reasons[0].words
+    assert proof.elsewhere == ()
+
+
+def test_a_rejected_record_is_not_released_under_another_name(rejected: Shop) -> None:
+    path = renamed(rejected, "26-031.json")
+    more = {"recompute": believed, "time": NOW}
+    sign(path, "prepared", name="Ann Lee", key_path=rejected.keys["ann"], **more)
+    with pytest.raises(NotAllowed) as refused:
+        sign(path, "released", name="Eve Müller", key_path=rejected.keys["eve"], **more)
+    assert [finding.code for finding in refused.value.findings] == ["released-and-rejected"]
 
 
 def test_a_released_record_is_not_rejected_as_a_copy(shop: Shop) -> None:
