@@ -22,7 +22,15 @@ from laminate.records.contradictions import (
     signs,
 )
 from laminate.records.copies import Counts, beside_each, sound, statements_of
-from laminate.records.other_records import RECORD, is_record, listed, may_hold, read_seen, unreadable
+from laminate.records.other_records import (
+    RECORD,
+    is_record,
+    like_record,
+    listed,
+    may_hold,
+    read_seen,
+    unreadable,
+)
 from laminate.records.packed import Unpacking
 from laminate.records.rules import conflicts
 from laminate.values.canonical import read_canonical, read_json, sha256
@@ -125,7 +133,10 @@ def gather(
         try:
             data = read_regular(path, MOST_TABLE)
         except OSError as fault:
-            records.append(Filed(name, "", {}, [f"it {unreadable(fault)}"]))
+            if path.exists() or path.name.lower() == RECORD:
+                records.append(Filed(name, "", {}, [f"it {unreadable(fault)}"]))
+            else:
+                others.append(name)
             continue
         filed = _read(path, name, data)
         if filed is None:
@@ -199,10 +210,7 @@ def _outline(content: Mapping[str, Any]) -> Mapping[str, Any]:
 
 
 def _read(path: Path, name: str, data: bytes) -> Filed | None:
-    """A file of a record's name, or JSON with a record's keys; None for other JSON.
-
-    What is not even JSON may be a damaged record.
-    """
+    """A file of a record's name, JSON with a record's keys, or what begins like one; None for all else."""
     digest, named = sha256(data), path.name.lower() == RECORD
     try:
         content = read_canonical(data)
@@ -219,7 +227,7 @@ def _is_other(data: bytes) -> bool:
     try:
         return not is_record(read_json(data))
     except ValueError:
-        return False
+        return not like_record(data)
 
 
 def compare(records: list[Filed], folder: Path) -> None:

@@ -87,7 +87,7 @@ def records_among(record: Path, digest: str, among: Path | None) -> Others:
 def _put(others: Others, member: Member, *, lax: bool = False) -> None:
     """Put what may be a record where it belongs; lax: an empty one is none."""
     path, content = member.path, None
-    named, begun = bool(_NAMED.match(path.name)), bool(_BEGUN.search(member.data))
+    named, begun = bool(_NAMED.match(path.name)), like_record(member.data)
     broken, words = named or begun or member.unseen, member.fault
     if not words:
         try:
@@ -127,6 +127,11 @@ def may_hold(path: Path, unpacking: Unpacking) -> bool:
         if others.seen or others.unread or others.aside:
             return True
     return False
+
+
+def like_record(data: bytes) -> bool:
+    """Whether bytes that are no JSON may be what is left of a record, or one saved as UTF-16."""
+    return bool(_BEGUN.search(data.replace(b"\0", b"")))
 
 
 def is_record(content: Any) -> TypeGuard[dict[str, Any]]:

@@ -225,6 +225,18 @@ def test_other_json_is_passed_over_by_name(shop):
     assert answer.all_verify
 
 
+@pytest.mark.parametrize("text", ['{"a": 1, // a comment\n}', "[1,", "", "all is well"])
+def test_what_is_no_json_and_not_like_a_record_is_passed_over_too(shop, text):
+    shop.batches(VALUES)
+    (shop.folder / ".editor").mkdir()
+    (shop.folder / ".editor" / "settings.json").write_text(text)
+    answer = found(shop)
+    assert answer.passed_over == (".editor/settings.json",)
+    assert answer.all_verify
+    (shop.folder / ".editor" / "record.json").write_text(text)
+    assert not found(shop).all_verify
+
+
 def test_a_record_counts_however_its_ending_is_spelled(shop):
     shop.batches(VALUES)
     path = shop.folder / "26-002" / "record.json"
@@ -255,9 +267,12 @@ def test_what_may_hold_records_and_is_not_read_is_named(shop, tmp_path):
 
 def test_json_that_cannot_be_read_may_be_a_damaged_record(shop):
     shop.batches(VALUES)
-    (shop.folder / "26-012.json").write_bytes(shop.made["26-002"][:-1])
+    whole = shop.made["26-002"]
+    broken = {"a": whole[:-1], "b": whole[:99], "c": whole[2:], "d": whole.decode().encode("utf-16")}
+    for name, data in broken.items():
+        (shop.folder / f"{name}.json").write_bytes(data)
     answer = found(shop)
-    assert not by_file(answer)["26-012.json"].verifies
+    assert [by_file(answer)[f"{name}.json"].verifies for name in broken] == [False] * 4
 
 
 def test_a_folder_that_cannot_be_looked_into_is_told(shop, monkeypatch):
@@ -279,7 +294,14 @@ def test_a_folder_that_cannot_be_looked_into_is_told(shop, monkeypatch):
 def test_a_dangling_link_is_told(shop):
     shop.batches(VALUES)
     (shop.folder / "link.json").symlink_to(shop.folder / "nowhere.json")
-    assert by_file(found(shop))["link.json"].faults == ["it cannot be read (no such file or directory)"]
+    answer = found(shop)
+    assert answer.passed_over == ("link.json",)
+    assert answer.all_verify
+    (shop.folder / "26-001" / "record.json").unlink()
+    (shop.folder / "26-001" / "record.json").symlink_to(shop.folder / "nowhere.json")
+    assert by_file(found(shop))["26-001/record.json"].faults == [
+        "it cannot be read (no such file or directory)"
+    ]
 
 
 def test_parts_and_zones_are_kept_apart_and_can_be_chosen(shop):
