@@ -3,7 +3,8 @@
 Two specimens are alike where they have in common, to the digit, all masses and lengths (three or more), two
 weighings of pieces of their own, or three repeats of one column. In a long table chance alone makes such
 pairs, so each way of being alike is told only where fewer than `CHANCE` pairs are expected by chance. What
-is expected follows from the table itself: see `by_chance`. Up to `FEW` rows every way
+is expected follows from the table itself: see `by_chance`; of repeats, neighbors alone are told where
+pairs of these are that few. Up to `FEW` rows every way
 is told, but repeats of one column that hardly scatter: see `by_chance_of_few`. Of points counted, fields are
 alike: see `copied_counts`.
 """
@@ -213,8 +214,9 @@ def untold_words(copies: Copies, count: int) -> list[str]:
     """That specimens are alike in ways which chance makes among so many."""
     if not copies.untold or count <= FEW:
         return []
+    coupons = "1 coupon has" if copies.untold == 1 else f"{copies.untold} coupons have"
     return [
-        f"{copies.untold} coupons have two masses, or three repeats, in common with another: among {count} "
+        f"{coupons} two masses, or three repeats, in common with another: among {count} "
         "coupons that happens by chance, so only those with more in common get a warning"
     ]
 
@@ -255,15 +257,20 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
     by_chance_alone = np.zeros(count, bool)
     for sign in dict.fromkeys(row_sign for signs_of_row in signs for row_sign in signs_of_row):
         having = np.flatnonzero(np.isin(pattern, [at for at, mine in enumerate(signs) if sign in mine]))
-        first = _earliest(joined([codes[label][having] for label in sign]), having)
+        code = joined([codes[label][having] for label in sign])
+        first = _earliest(code, having)
         again = first < having
         repeats = len({base_name(label) for label in sign}) == 1
         if again.any() and (repeats or count > FEW):
             table = np.column_stack([_in_steps(numbers[label], finest[label])[having] for label in sign])
-            many = count > FEW
-            if by_chance(table) > CHANCE if many else by_chance_of_few(table) > CHANCE_OF_FEW:
+            expected, most = (by_chance, CHANCE) if count > FEW else (by_chance_of_few, CHANCE_OF_FEW)
+            if (pairs := expected(table)) > most:
                 by_chance_alone[having] |= again
-                continue
+                if not repeats or pairs * 2.0 / len(having) > CHANCE:
+                    continue
+                # of all pairs 2 in n are neighbors, from which repeats are pasted
+                again = np.append(False, (np.diff(code) == 0) & (np.diff(having) == 1))
+                first = having - 1
         other[having] = np.where((other[having] < 0) & again, first, other[having])
     return Copies(other, int((by_chance_alone & (other < 0)).sum()))
 

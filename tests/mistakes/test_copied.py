@@ -107,3 +107,19 @@ def test_near_pairs_count_from_the_finest_step_that_has_enough():
     start = 1000.0 + 100.0 * np.arange(20.0)
     steps = np.column_stack([np.concatenate([start, start + 1.0])] * 3)
     assert by_chance(steps) == pytest.approx(20.0 / (COARSER[0] ** 3 - 1.0))
+
+
+@pytest.mark.parametrize("count", [5, 12, 40])
+def test_repeats_pasted_from_the_row_above_are_told_where_chance_makes_other_pairs(count):
+    """Scatters of 12 and 2 steps: 1 pair in 2000 is equal; of 780 pairs some are, of 39 neighbors none."""
+    generator, pasted, elsewhere = np.random.default_rng(11), [], []
+    for _ in range(40):
+        thickness = 2870.0 + 12.0 * generator.standard_normal(count)
+        columns = {name: np.rint(thickness + 2.0 * generator.standard_normal(count)) for name in REPEATS}
+        steps = {name: np.ones(count) for name in columns}
+        elsewhere.append((copied(columns, steps).other >= 0).sum())
+        for column in columns.values():
+            column[3] = column[2]
+        pasted.append(copied(columns, steps).other[3] == 2)
+    assert sum(pasted) > (20 if count == 40 else 30)
+    assert sum(elsewhere) <= 1
