@@ -41,7 +41,7 @@ def fill(
     """Find the ply count for each gap, its fiber volume and its chance.
 
     From a part file, or from options alone: the material, with --gap or the sizes of a room and its core.
-    Exit status 1 where a zone has no count to use.
+    Exit status 1: no count in a gap, no 'use' elsewhere.
     """
     from laminate.front.press_calls import filled
 

@@ -36,7 +36,7 @@ def what_matters(inputs: Inputs, slack: np.ndarray, edge: float | None) -> Matte
         margin = float(np.mean(slack[there])) - edge
         allowed = (abs(margin) / ONE_SIDED) ** 2 - float(np.var(slack[there])) * (1.0 - r * r)
         if allowed <= 0.0:
-            sentence += ", but would not decide even if it were known exactly"
+            sentence += "; a smaller ± of it alone does not settle the verdict"
         else:
             share = min(math.sqrt(allowed) / (float(np.std(slack[there])) * abs(r)), 1.0)
             sentence += f": {100.0 * share:.0f} % of its ± would decide, if its value stays the same"

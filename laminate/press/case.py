@@ -350,7 +350,9 @@ def take_stack(case: ZoneCase) -> None:
     prepregs = stack.prepregs_of(part, case.zone)
     if "shear" not in case.zone.model_fields_set and prepregs:
         label = Key("zone", name, "shear")
-        inputs.notes[label] = f"{label}: not given, taken as 0 (draped 20 degrees, plies hold 6 % more)"
+        inputs.notes[label] = (
+            f"{label}: not given, taken as 0 (20 degrees of shear raise the areal weight by 6 %)"
+        )
     label = Key("zone", name, "bleed_limit")
     limits: dict[Key, SIValue | None] = {label: case.zone.bleed_limit}
     if case.zone.bleed is None and "bleed_limit" not in case.zone.model_fields_set:

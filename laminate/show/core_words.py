@@ -250,7 +250,7 @@ def gap_words(core: CoreAnswer, zone: CoreInZone, units: str) -> Iterator[str]:
     if zone.now is not None and zone.cold_width is not None:
         free = ", without pressure" if core.rubber else f" across its {zone.across}"
         wanted, now = with_spread(zone.cold_width, MM, units), with_spread(zone.now, MM, units)
-        yield f"For a hot gap of {gap}: a core of {wanted} cold{free}; it is {now}."
+        yield f"For a hot gap of {gap} the core must be {wanted} cold{free}; it is {now}."
     elif zone.gap_asked:
         none = zone.reason or "it is given by its volume"
         yield f"For a hot gap of {gap}: no width of the core is known, {none}."

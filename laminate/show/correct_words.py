@@ -290,7 +290,7 @@ def centre_sentences(zone: ZoneCorrection, units: str, coverage: Coverage) -> It
     off = ""
     if centring.apart is not None:
         off = f": with fiber volume in its middle, thickness is off by {signed(centring.apart[0], units)}"
-    yield Sentence(f"Both cannot be in the middle {with_plies} of this prepreg{off}.", strong=True)
+    yield Sentence(f"{plies(zone.plies)} of this prepreg cannot center both{off}.", strong=True)
     between = centring.between if off else None
     if between is not None:
         changes = f"change the {_changes(between, units, coverage)}"

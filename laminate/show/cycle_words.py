@@ -103,7 +103,8 @@ def _gel_clock(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:
     far = spread_text(BELOW_RANGE, in_units(DEG_C, units))
     share = clock.below_tested_range
     below = f"; {percent(share)} was used up more than {far} below that" if share else ""
-    yield f"Gel clock: {start} used before the press{pressed}. Gel tested from {low} to {high}{below}."
+    used = f"Time to gel used up: {start} before the press{pressed}"
+    yield f"{used}. Gel tested from {low} to {high}{below}."
 
 
 def _vapor(zone_cycle: ZoneCycle, units: str) -> Iterator[str]:

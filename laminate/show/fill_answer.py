@@ -11,7 +11,7 @@ from laminate.press.filling import ZoneFill
 from laminate.press.gap_change import overfull
 from laminate.press.pressed import PressedFill
 from laminate.press.shared_inputs import NO_TOLERANCE
-from laminate.press.unstated import as_asked
+from laminate.press.unstated import as_asked, asked_by_options
 from laminate.show.blocks import holding
 from laminate.show.engineer_text import AT_95, alone, few, listed, plies, sizes_words, with_spread
 from laminate.show.numbers import chance, change, column, in_percent, mpa, past, size
@@ -43,6 +43,8 @@ def which_plies(zone: ZoneFill | PressedFill, row: Row) -> str:
     fixed, filling = zone.case.fixed_plies, zone.case.zone.fill_with
     if fixed and filling:
         return f"{plies(row.plies)} ({row.fill_plies} of {filling} and {fixed} fixed)"
+    if filling and asked_by_options(zone.case.part):  # which have no name for it
+        return plies(row.plies)
     return f"{plies(row.plies)} of {filling}" if filling else f"the stack of {plies(row.plies)}"
 
 
@@ -230,8 +232,8 @@ def _near(zone: ZoneFill, near: Nearest, units: str) -> str:
     now = zone.case.sizes(zone.case.inputs.numbers())
     to_fit = {what: past(to, now[what][0], units) for what, to in near.to_fit.items()}
     gap = _other_gap(past(near.change, 0.0, units), units)
-    edge = f", {chance(near.chance)} of the time" if zone.toleranced else ""
-    return f"{which}: {gap} would just make them fit ({sizes_words(to_fit, units)}){edge}."
+    edge = f", chance {chance(near.chance)}" if zone.toleranced else ""
+    return f"{which}: {gap} would just make them fit ({sizes_words(to_fit, units)}{edge})."
 
 
 def _can_be_set(sizes: Mapping[str, float], middle: Mapping[str, float]) -> bool:
@@ -256,7 +258,7 @@ def ways_words(zone: ZoneFill, units: str) -> str:
         if way.what in middle and not _can_be_set({way.what: way.needed or 0.0}, middle):
             continue
         share = way.chance
-        odds = f" ({chance(share)} of the time{within})" if zone.toleranced and share is not None else ""
+        odds = f" (chance {chance(share)}{within})" if zone.toleranced and share is not None else ""
         would["work" if (share or 0.0) >= least else "fit"].append(change_words(way, units) + odds)
     return " ".join(f"Each of these alone would {verb}: {'; '.join(of)}." for verb, of in would.items() if of)
 

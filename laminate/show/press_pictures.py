@@ -266,7 +266,8 @@ def _temperature_words(along: AlongTemperature, units: str) -> Iterator[str]:
     least, nominal, lock = (mpa(v[-1], units) for v in (along.lowest, along.nominal, along.locked))
     yield (
         f"From {start} to {end} the pressure rises to {nominal} with no bleed, {least} bled to its end, "
-        f"{lock} locked as laid up (an upper bound, for screening). The laminate stays as it gelled."
+        f"{lock} locked as laid up (an upper bound, for screening). "
+        "After gel the laminate keeps its thickness."
     )
     if along.clamp_at_gel is None or along.clamp_at_worst is None:
         yield NO_CLAMP
@@ -275,7 +276,7 @@ def _temperature_words(along: AlongTemperature, units: str) -> Iterator[str]:
         where = f"{before} at gel and {after} after it" if before != after else after
         yield f"The clamp gives way at {where}, with no bleed."
         if along.gives_way is not None:
-            yield f"Frozen with no bleed that is at {degrees(along.gives_way, units)}."
+            yield f"Gelled with no bleed, that is at {degrees(along.gives_way, units)}."
     if along.pressure_limit is not None:
         yield f"The tool is built for {mpa(along.pressure_limit, units)}."
 

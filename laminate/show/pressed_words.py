@@ -34,7 +34,7 @@ def screening(units: str, *, brief: bool = False) -> str:
     """How far computed pressures can be trusted."""
     least = "44 psi" if units == "us" else "0.3 MPa"
     if brief:
-        return f"Screening: pressures are above ambient; below about {least} they mean nothing."
+        return f"For screening: pressures above ambient; do not use those below {least}."
     return (
         f"Screening: rubber counts as a liquid, so a pressure below about {least} means nothing; friction, "
         "trapped air and a bulk modulus that falls with heat are not in it."
@@ -145,7 +145,7 @@ def core_size_words(windows: Sequence[VolumeWindow], units: str) -> Iterator[str
     for window in windows:
         if window.high is not None and window.low is not None:
             what, now, low, high = sizes_of(window.width, (window.now, window.low, window.high), units)
-            yield f"Core {window.core}: a {what} from {low} to {high} presses and holds; it has {now}."
+            yield f"Core {window.core}: {what} allowed from {low} to {high}; stated {now}."
         elif window.low is not None:
             built = [] if window.within else ["a tool built for more pressure"]
             stronger = built if built and window.shut else ["a stronger clamp", *built]

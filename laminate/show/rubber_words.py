@@ -13,7 +13,7 @@ from laminate.show.numbers import in_percent, in_units, mpa, size, text, unit_of
 from laminate.show.pressed_words import screening, sizes_of
 from laminate.values.quantities import ATTRIBUTES, G_M2, MM, MPA, NUMBER, PERCENT, Unit
 
-LONE_COUPON = "One coupon alone shows no scatter: its ± lacks that."
+LONE_COUPON = "One coupon: its ± contains no scatter between coupons."
 ONE_BATCH = (
     "One batch does not show how batches scatter: the stated ± of press, plies and temperatures stand in for "
     "it, also in the ± of a change."

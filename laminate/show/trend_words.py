@@ -105,7 +105,7 @@ def first_answer(studied: Studied, name: str) -> str:
     cpk = least_cpk(studied)
     words = (
         f"{name}: {_counted(series)}, {state}",
-        several(past, "past pattern") if past else "",
+        several(past, "earlier signal") if past else "",
         _reach(studied, "a limit"),
         f"other limits since {series.limits_since}" if _limits(studied) else "",
         f"unlike certificates of lot {listed(series.in_doubt)}" if series.in_doubt else "",
@@ -227,7 +227,7 @@ def _chart(studied: Studied, scale: Scale) -> Iterator[Block]:
         f"{scale.number(chart.lower, chart.sigma)} to {scale.text(chart.upper, chart.sigma)}{few}."
     )
     for signal in chart.signals:
-        start = "Signal" if signal.current else "Past pattern"
+        start = "Signal" if signal.current else "Earlier signal"
         yield Sentence(f"{start}: {signal_words(signal, series)}.", drawn=True)
     if chart.line is not None and chart.drifts:
         rises, reach = chart.line.slope > 0, studied.reach
@@ -235,8 +235,8 @@ def _chart(studied: Studied, scale: Scale) -> Iterator[Block]:
         way = _reach(studied, f"the limit, {scale.limits(*bounds)} {scale.unit},")
         slope = f"Slope {scale.step(chart.line.slope, chart.line.slope_u)} from one to the next"
         yield Sentence(f"{slope}, chance {chance(chart.line.chance)} without; {way}".strip("; ,") + ".")
-    steady = f"steady series of {_counted(series)}"
-    yield Sentence(f"Chance alone shows a signal in {chance(chart.alarm)} of {steady}.")
+    steady = f"a steady series of {_counted(series)}"
+    yield Sentence(f"False alarms: chance {chance(chart.alarm)} that {steady} shows a signal.")
 
 
 def scatter_words(test: Scatter, scale: Scale) -> str:
@@ -389,7 +389,8 @@ def alarm_words(trend: Trend) -> str:
     if not charts:
         return ""
     series = f"{charts} steady, independent series" if charts > 1 else "a steady series"
-    return f"Chance alone shows a signal in {chance(trend.alarm)} of archives with {series} as long as here."
+    least = "at least one of " if charts > 1 else ""
+    return f"False alarms: chance {chance(trend.alarm)} that {least}{series} as long as here shows a signal."
 
 
 def place_of(at: int) -> str:
