@@ -18,7 +18,7 @@ METHODS = (
 def printed(methods, columns=(), wires="0"):
     answer = {
         "specimens": [{"methods": list(methods)}],
-        "readings": [{"column": column} for column in columns],
+        "readings": [{"specimen": "0101", "column": column} for column in columns],
         "measuring": [{"input": "wires through the surface", "stated": wires}],
     }
     return [row for grid in formulas(answer) for row in grid.rows]
