@@ -38,6 +38,9 @@ from laminate.curing.without_spread import not_stated
 SWAPPED = 5.0
 """A sensor in a core may read this much beyond what conduction gives [K]; no source."""
 
+HELD = 3.0
+"""So near to its highest a laminate is held at its temperature [K]."""
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
@@ -201,9 +204,10 @@ class _Log:
     def contradicted(
         self, least: Mapping[str, Grown], most: Mapping[str, Grown]
     ) -> list[tuple[str, tuple[str, ...]]]:
-        """Sensors of a core that read what conduction cannot give anywhere in it, while it heats."""
+        """Sensors of a core that read what conduction cannot give in it, until the laminate cools."""
         contradictions: list[tuple[str, tuple[str, ...]]] = []
-        peak = self.file.seconds[int(np.argmax(self.every.max(axis=0)))]
+        hottest = self.every.max(axis=0)
+        hot_until = self.file.seconds[np.flatnonzero(hottest > hottest.max() - HELD)[-1]]
         beside = self.along(self.around(most=True).max(axis=0))[:, 0]
         for sensor in self.file.reading("core"):
             there = np.isfinite(sensor.values)
@@ -211,7 +215,7 @@ class _Log:
                 continue
             near = self.u + SWAPPED
             reads = self.along(sensor.values)[:, 0]
-            rows = (self.grid <= peak) & (self.grid >= self.file.seconds[there][0])
+            rows = (self.grid <= hot_until) & (self.grid >= self.file.seconds[there][0])
             rows &= self.grid <= self.file.seconds[there][-1]
             for name, grown in least.items():
                 if name in self.inside:

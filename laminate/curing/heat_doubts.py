@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from laminate.files.cycle_keys import Contact
 from laminate.press.material import acts_as_rubber
 from laminate.press.unlikely import unlikely
 from laminate.press.unstated import HEATING
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     from laminate.curing.fiber_bed_load import LaidUp
     from laminate.files.cycle_keys import Heat
-    from laminate.files.part import Part
+    from laminate.files.part import Part, Tool
     from laminate.press.rooms import CoreShape, Room
 
 HEAT_CAPACITY = 5e5, 5e6, "5e5 to 5e6 J/m^3/K"
@@ -31,6 +32,14 @@ CONDUCTIVITY = {
     "a solid": (0.1, 500.0, "0.1 to 500 W/m/K"),
 }
 """[W/m/K]: common practice, no source."""
+METALS = {
+    "aluminium": (80.0, 250.0, "80 to 250 W/m/K"),
+    "steel": (8.0, 70.0, "8 to 70 W/m/K"),
+    "Invar": (8.0, 20.0, "8 to 20 W/m/K"),
+}
+"""Of a tool of a metal of the tables [W/m/K], from memory."""
+CONTACT = 100.0, 6000.0, "100 to 6000 W/m^2/K"
+"""Conductance of a contact [W/m^2/K]: 400 to 3000 (memory), with room for one that was measured."""
 CORE_NEAR, LAMINATE_NEAR = 0.1, 0.25
 """So far may a stated thickness be from the size of a core, and from a stack that is laid up: no source."""
 
@@ -41,7 +50,8 @@ def heat_doubts(part: Part, room: Room | None, laid: LaidUp) -> Iterator[str]:
     doubts = unlikely(laid.press.cases[laid.zone])  # how warm a core gets is computed along a cycle
     yield from (words for key, words in doubts.items() if key.quantity not in ("maximum", *HEATING))
     if heat.tool is not None:
-        yield from _unlike("tool", heat.tool, "a solid")
+        metal = next((metal for metal in METALS if metal in _tabulated(part.tool)), "a solid")
+        yield from _unlike("tool", heat.tool, metal, METALS.get(metal))
     if heat.laminate is not None:
         yield from _unlike("laminate", heat.laminate, "a laminate, across it")
         size = float(np.ravel(laid.thickness)[0])
@@ -55,13 +65,28 @@ def heat_doubts(part: Part, room: Room | None, laid: LaidUp) -> Iterator[str]:
                 yield from _contradicted(table, core, size, CORE_NEAR, f"core {shape.name}")
 
 
-def _unlike(table: str, heat: Heat, what: str) -> Iterator[str]:
-    for key, whose, (least, most, usual) in (
-        ("conductivity", what, CONDUCTIVITY[what]),
-        ("heat_capacity", "a solid", HEAT_CAPACITY),
+def _tabulated(tool: Tool | None) -> str:
+    """The name in the tables of what a tool is made of, '' where they do not have it."""
+    from laminate.files.reference_tables import find
+
+    try:
+        return find(tool.material, "expansion").name if tool is not None and tool.material else ""
+    except LookupError:
+        return ""
+
+
+def _unlike(
+    table: str, heat: Heat, what: str, conductivity: tuple[float, float, str] | None = None
+) -> Iterator[str]:
+    """Properties that hardly any layer has; conductivity: likely of what it is, None for that of its kind."""
+    contact = heat.contact or Contact()
+    for key, value, whose, (least, most, usual) in (
+        ("conductivity", heat.conductivity, what, conductivity or CONDUCTIVITY[what]),
+        ("heat_capacity", heat.heat_capacity, "a solid", HEAT_CAPACITY),
+        ("contact.platen", contact.platen, "a contact", CONTACT),
+        ("contact.laminate", contact.laminate, "a contact", CONTACT),
     ):
-        value = getattr(heat, key)
-        if not least <= value.value <= most:
+        if value is not None and not least <= value.value <= most:
             words = f"{key} in [heat.{table}], {value.text}, is not that of {whose}, {usual}"
             yield f"{words} (common practice, no source): check value and unit"
 

@@ -24,6 +24,9 @@ LAMINATE = 'conductivity = "0.6 W/m/K (exact)"\n'
         ("1.6e6 J/m^3/K", "1.6e3 J/m^3/K", "[heat.laminate]"),
         ("2.43e6 J/m^3/K", "2.43e7 J/m^3/K", "[heat.tool]"),
         ("167 W/m/K", "1670 W/m/K", "[heat.tool]"),
+        ("167 W/m/K", "1.67 W/m/K", "aluminium"),
+        ('laminate = "1000 W', 'laminate = "10000 W', "contact.laminate in [heat.core.fore]"),
+        ('platen = "1000 W', 'platen = "50000 W', "contact.platen in [heat.tool]"),
     ],
 )
 def test_a_slip_is_asked_about(tmp_path, old, new, named):
@@ -31,6 +34,21 @@ def test_a_slip_is_asked_about(tmp_path, old, new, named):
     found = first(tmp_path, changed(PART, (old, new)), draws=DRAWS)
     assert found.verdict == CANNOT
     assert any(named in words for words in found.why)
+
+
+@pytest.mark.parametrize(
+    ("material", "conductivity"),
+    [
+        ("aluminium 7075", "130"),
+        ("aluminum 6061-T6", "167"),
+        ("cast zinc", "110"),
+        ("steel P20", "29"),
+    ],
+)
+def test_the_conductivity_of_an_ordinary_tool_is_not_asked_about(tmp_path, material, conductivity):
+    text = changed(PART, ("167 W/m/K", f"{conductivity} W/m/K"), ("aluminium 6061", material))
+    found = first(tmp_path, text.replace("23.6e-6", "12.5e-6") if "steel" in material else text, draws=DRAWS)
+    assert not any("[heat.tool]" in words for words in [*found.why, *found.warnings])
 
 
 def test_a_thickness_that_agrees_with_the_sizes_is_not_asked_about(tmp_path):
