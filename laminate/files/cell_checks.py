@@ -11,7 +11,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from laminate.files.grid import add_few, same_unit
-from laminate.files.number_format import shown_name, unit_of
+from laminate.files.number_format import shown_name, shows_other_number, unit_of
 from laminate.files.table import (
     A_DATE,
     COULD_BE_THOUSANDS,
@@ -85,13 +85,16 @@ def check_cells(table: Table, marks: Marks, merged: Iterable[CellRange], problem
         check.refuse("percent-format", at, unlike, "a plain number", hint)
     for at in check.numeric(marks["format"]):
         text, heading, form = check.text(at), check.heading(at), marks["format"][at]
-        if heading.unit and (unit := unit_of(form)) and not same_unit(unit, heading):
-            hint = (
-                f"it can mean {text} {heading.unit} or {text} {unit}: take the unit out of the number format "
-            )
-            hint += "and write the number in the unit of the heading"
-            unlike = f"{text} with the number format '{form}' under [{heading.unit}]"
-            check.refuse("unit-in-format", at, unlike, "one unit for the cell", hint)
+        unit = unit_of(form)
+        if shows_other_number(form):
+            means, out = f"{form} shows another number than {text}", "words and commas"
+        elif heading.unit and unit and not same_unit(unit, heading):
+            means, out = f"it can mean {text} {heading.unit} or {text} {unit}", "the unit"
+        else:
+            continue
+        hint = f"{means}: take {out} out of the number format and write the number in the unit of the heading"
+        unlike = f"{text} with the number format '{form}' under [{heading.unit}]"
+        check.refuse("unit-in-format", at, unlike, "one unit for the cell", hint)
     check.merged(merged)
     check.numbers_as_text(check.numeric(marks["text"]))
     check.say("results of formulas, taken as the spreadsheet program last saved them", marks["formula"])

@@ -13,6 +13,9 @@ _TOKENS = re.compile(
     re.IGNORECASE | re.DOTALL,
 )
 
+_CURRENCY = re.compile(r"\[\$([^]-]*)(?:-[^]]*)?\]|.*", re.DOTALL)
+_INCHES = ("″", "zoll", "pouce", "pouces", "pollici", "pulgadas")
+
 
 @lru_cache(256)
 def _tokens(form: str) -> tuple[re.Match[str], ...]:
@@ -37,18 +40,46 @@ def _word(piece: re.Match[str]) -> str:
     return piece["quoted"] or piece["escaped"] or piece["bare"] or ""
 
 
+def _around(form: str) -> tuple[str, str]:
+    """What a number format shows before and behind a number, quoted or not, or as its currency."""
+    pieces = _tokens(form)
+    digits = [at for at, piece in enumerate(pieces) if piece["digit"] or piece["general"]] or [0]
+    shown = [
+        _word(piece) or _CURRENCY.sub(r"\1", piece["unseen"] or "") or piece["other"] or ""
+        for piece in pieces
+    ]
+    texts = shown[: digits[0]], shown[digits[-1] + 1 :]
+    before, behind = ("".join(text for text in part if text not in ".,?%@") for part in texts)
+    return before, behind
+
+
 @lru_cache(256)
 def unit_of(form: str) -> str:
-    """The unit that a number format puts behind a number, '' where it puts none; ° is taken for none.
+    """The unit that a number format puts beside a number, '' where it puts none; ° is taken for none.
 
-    >>> [unit_of(form) for form in ('0.0000" in"', '0.0" °F"', '0.0"°"', '"F-"000')]
-    ['in', '°F', '', '']
+    >>> [unit_of(form) for form in ('0.0000" in"', "0.0°F", "0.0[$ °F-409]", '"in "0.0', '0.0"°"', '"F-"000')]
+    ['in', '°F', '°F', 'in', '', '']
     """
-    words = ""
-    for piece in _tokens(form):
-        words = "" if piece["digit"] or piece["general"] else words + _word(piece)
-    unit = words.strip("[]() ")
-    return "" if kind_of(f"1 {unit}") in (None, "number", "angle") else unit
+    for words in _around(form)[::-1]:
+        unit = words.strip("[]() ")
+        unit = "in" if unit.casefold() in _INCHES else unit
+        if kind_of(f"1 {unit}") not in (None, "number", "angle"):
+            return unit
+    return ""
+
+
+@lru_cache(256)
+def shows_other_number(form: str) -> bool:
+    """Whether a number format shows another number: in thousands, or with digits of its own.
+
+    >>> [shows_other_number(form) for form in ("0.0000,", '"2"0.000', '0.0"e-3"', "#,##0.0", '"F-"000')]
+    [True, True, True, False, False]
+    """
+    before, behind = _around(form)
+    plain = "".join(piece[0] for piece in _tokens(form) if piece["digit"] or piece["other"])
+    return bool(
+        plain.endswith(",") or re.search(r"[\d.,]$", before) or re.match(r"\s*[x×*·e]?[-+\s]*\d", behind)
+    )
 
 
 def shown_name(value: float, form: str) -> str | None:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from laminate.files.cell_checks import Marks, check_cells
 from laminate.files.grid import Grid
-from laminate.files.number_format import words_of
+from laminate.files.number_format import shows_other_number, unit_of, words_of
 from laminate.files.table import Table, as_read, column_letters
 from laminate.values.problems import Problem
 from laminate.values.said import few
@@ -200,7 +200,7 @@ def _text(value: Any, cell: Cell | MergedCell, at: tuple[int, int], marks: Marks
         text = str(int(value)) if abs(value) < 1e15 and value == int(value) else repr(float(value))
         text = as_read(text) if abs(value) < 1e9 else text  # a longer one is a name
         if cell.has_style and (shown := cell.number_format) != "General":
-            if words_of(shown):
+            if words_of(shown) or unit_of(shown) or shows_other_number(shown):
                 marks["format"][at] = shown
             if any(_PERCENT.findall(shown)):
                 marks["percent"][at] = f"{value * 100:.10g} %"

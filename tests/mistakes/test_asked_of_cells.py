@@ -106,6 +106,30 @@ def test_a_name_that_a_number_format_shows(value, form, name, book):
         assert name in names
 
 
+@pytest.mark.parametrize(
+    "form",
+    [
+        "0.000[$ in]", "0.000 in", "0.000″", '"in "0.000', '0.000" Zoll"', "0.000[$ in-409]",
+        '"2"0.000', '"2."000', "0.000,", '0.000"e-3 m"',
+    ],
+)  # fmt: skip
+def test_a_thickness_that_its_number_format_shows_otherwise(form, book):
+    cell = book.active.cell(2, column(book, "thickness 2"))
+    cell.number_format = form
+    book.save(Path(book.shop.folder) / "coupons.xlsx")
+    (problem,) = book.shop.json("measure", "batch.toml", status=(2,))["problems"]
+    assert (problem["code"], problem["place"]) == ("unit-in-format", f"Sheet!{cell.coordinate}")
+
+
+@pytest.mark.parametrize(
+    "form",
+    ["0.000", "#,##0.000", '0.000" mm"', "0.000[$ mm]", "0.000 [$€-407]", "0.000_);(0.000)", '0.000" (a)"'],
+)
+def test_an_ordinary_number_format_is_not_asked_about(form, book):
+    book.active.cell(2, column(book, "thickness 2")).number_format = form
+    assert asked(book) == []
+
+
 def made_date(cell):
     cell.value = dt.datetime(2026, 3, 1)
 
