@@ -30,6 +30,11 @@ from laminate.values.problems import Refused
 from .conftest import OTHER_ID, Shop, believed, put, record_bytes, released, sealed
 
 
+def amending(digest: str) -> tuple[str, str, str]:
+    table = f'[replaces]\nrecord = "{digest}"\nreason = "a reading corrected"\n'
+    return "batch.toml", "[laboratory]", f"{table}[laboratory]"
+
+
 def test_alone_it_is_released(first: Shop) -> None:
     assert released(first) == []
 
@@ -62,7 +67,7 @@ def test_a_batch_of_another_part_with_the_same_number_and_readings_stands_agains
 def test_one_that_it_replaces_does_not_and_the_replaced_one_is_not_released(first: Shop) -> None:
     files = first.folder.parent / "files"
     digest = sha256(first.record.read_bytes())
-    amended = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
+    amended = amending(digest)
     put(first, sealed(files, amended), "amended")
     assert released(first) == ["replaced"]
     assert any("amended/record.json" in note for note in first.verify().notes)
@@ -77,7 +82,7 @@ def test_a_release_says_what_the_record_that_it_stands_for_answered(first: Shop)
     earlier = sealed(files, failing)
     put(first, earlier)
     digest = sha256(earlier)
-    amends = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
+    amends = amending(digest)
     put(first, sealed(files, amends), "amended")
     shutil.rmtree(first.record.parent)
     later = Shop(first.folder.parent / "amended", first.keys)
@@ -95,7 +100,7 @@ def test_one_that_replaces_another_batch_is_released_with_its_readings_alone(
 ) -> None:
     """Those of one coupon of three, copied, do not make it the same batch."""
     digest = sha256(first.record.read_bytes())
-    amends = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
+    amends = amending(digest)
     others = [("coupons.csv", f"\n{name}", f"\n9{name}") for name in renamed.split()]
     put(first, sealed(first.folder.parent / "files", OTHER_ID, amends, *others))
     later = Shop(first.folder.parent / "other", first.keys)
@@ -115,7 +120,7 @@ def test_new_coupons_release_no_batch_that_failed_or_was_rejected(first: Shop, r
     if rejected:
         failed.sign("bob", "rejected", goods="scrapped", time="2026-11-21T00:00:00Z")
     digest = sha256(failed.record.read_bytes())
-    amends = ("batch.toml", "[laboratory]", f'[replaces]\nrecord = "{digest}"\nreason = "a"\n[laboratory]')
+    amends = amending(digest)
     first.record.write_bytes(sealed(files, amends, ("coupons.csv", "\n01", "\n91")))
     for file in first.folder.glob("record.prepared*"):
         file.unlink()
