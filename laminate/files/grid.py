@@ -165,7 +165,7 @@ class Grid:
             where, name = self._place(row, heading), heading.name
             if name not in self.known:
                 meant = _with_unit(name, self.known) or self._meant(name)
-                hint = f"did you mean '{meant}'?" if meant else ""
+                hint = f"did you mean '{meant}'?" if meant and _may_have(meant, heading.unit) else ""
                 self._say("unknown-column", where, f"'{heading.text}'", "a known column", hint)
             elif _wrongly_numbered(heading):
                 hint = "points are told apart by 'field'" if name.endswith("points") else ""
@@ -353,6 +353,14 @@ def same_unit(unit: str, heading: Heading) -> bool:
     with suppress(Unreadable):
         return unit == heading.unit or column_unit(unit, kind) == column_unit(heading.unit, kind)
     return False
+
+
+def _may_have(column: str, unit: str) -> bool:
+    """Whether a column can be in a unit; '' and the columns of words always can."""
+    try:
+        return not (unit and column in NUMBERS and column_unit(unit, NUMBERS[column]) is None)
+    except Unreadable:
+        return False
 
 
 def _with_unit(name: str, known: Collection[str]) -> str:

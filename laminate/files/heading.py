@@ -76,12 +76,19 @@ def _spaced(name: str, known: Collection[str]) -> str:
 
 
 def find_header(rows: Sequence[tuple[int, Sequence[str]]], known: Collection[str]) -> tuple[int, int]:
-    """Position of the first row with two known names, and how many it holds; (-1, 0) where there is none."""
+    """Position of the row with two known names or more, and how many it holds; (-1, 0) where there is none.
+
+    The first such row, but where names of columns follow, row by row, the one with the most: above the header
+    may stand facts, as `operator,JM,lot,L2231`.
+    """
+    best = -1, 0
     for position, (_, cells) in enumerate(rows[:SEARCHED_ROWS]):
-        names = known_names(cells, known)
-        if len(names) >= 2:
-            return position, len(names)
-    return -1, 0
+        count = len(known_names(cells, known))
+        if best[1] and not count:
+            break
+        if count >= 2 and count > best[1]:
+            best = position, count
+    return best
 
 
 def known_names(cells: Sequence[str], known: Collection[str]) -> set[tuple[str, int | None]]:

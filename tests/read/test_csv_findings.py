@@ -158,3 +158,46 @@ def test_a_heading_in_other_words_is_pointed_at_its_column(heading: str, meant: 
     _, problems = read(f"specimen,zone,{heading}\n01,web,1.5\n".encode(), "coupons.csv")
     (problem,) = [problem for problem in problems if problem.code == "unknown-column"]
     assert f"'{meant}'" in problem.hint
+
+
+@pytest.mark.parametrize(
+    ("heading", "meant"),
+    [
+        ("Tare [g]", ""),
+        ("fiber content [%]", ""),
+        ("Prepreg FAW [g/m2]", ""),
+        ("Wet weight [g]", ""),
+        ("Crucible wt [g]", "crucible mass"),
+        ("Crucible + ash [g]", "crucible with residue"),
+        ("No. of plies", "plies"),
+        ("Ash [g]", "residue mass"),
+        ("Coupon #", "specimen"),
+        ("thicknes [mm]", "thickness"),
+    ],
+)
+def test_a_column_is_guessed_only_where_its_unit_fits(heading, meant, shop):
+    shop.table(f"zone,mass in air [g],{heading}", "web,1.4427,1.2")
+    (problem,) = (
+        p
+        for p in shop.json("measure", "batch.toml", status=(2,))["problems"]
+        if p["code"] == "unknown-column"
+    )
+    assert (f"'{meant}'" in problem["hint"]) == bool(problem["hint"]) == bool(meant)
+
+
+@pytest.mark.parametrize(
+    "facts",
+    [
+        ("operator,JM,lot,L2231",),
+        ("zone,web,operator,JM", "lot,L2231"),
+        ("report 7", "lot,L1,zone,web,time,now"),
+    ],
+)
+def test_facts_in_rows_above_the_header_are_none(facts, shop):
+    table = shop.read("coupons.csv").splitlines()
+    before = shop.json("measure", "batch.toml")["specimens"]
+    shop.table(*facts, *table)
+    assert shop.json("measure", "batch.toml")["specimens"] == before
+    shop.table(*table, "specimen,zone,mass in air [g],thickness [mm]", "9,web,1.44,2.87")
+    problems = shop.json("measure", "batch.toml", status=(2,))["problems"]
+    assert [p["code"] for p in problems] == ["second-header"]
