@@ -122,7 +122,8 @@ def _findings(
     for name in wanted:
         count = len(matching(heading, name))
         if count > 1:
-            duplicate = f"'{name}' in {count} columns"
+            columns = f"{count} columns"
+            duplicate = f"'{name}' in {columns}"
             yield Problem("duplicate-column", file, where, duplicate, "each column once")
         elif not count:
             hint = did_you_mean(name, [cell for cell in heading if cell])
