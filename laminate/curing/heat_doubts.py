@@ -40,6 +40,8 @@ METALS = {
 """Of a tool of a metal of the tables [W/m/K], from memory."""
 CONTACT = 100.0, 6000.0, "100 to 6000 W/m^2/K"
 """Conductance of a contact [W/m^2/K]: 400 to 3000 (memory), with room for one that was measured."""
+OF_THE_CYCLE = ("maximum", "temperature", "wanted_pressure")
+"""What is computed or asked along a cycle: how warm tool and core get, and the pressure that is needed."""
 CORE_NEAR, LAMINATE_NEAR = 0.1, 0.25
 """So far may a stated thickness be from the size of a core, and from a stack that is laid up: no source."""
 
@@ -47,8 +49,8 @@ CORE_NEAR, LAMINATE_NEAR = 0.1, 0.25
 def heat_doubts(part: Part, room: Room | None, laid: LaidUp) -> Iterator[str]:
     """What of the heat that passes into a zone must be answered before it is relied on; room: its own."""
     heat = part.heat
-    doubts = unlikely(laid.press.cases[laid.zone])  # how warm a core gets is computed along a cycle
-    yield from (words for key, words in doubts.items() if key.quantity not in ("maximum", *HEATING))
+    doubts = unlikely(laid.press.cases[laid.zone])
+    yield from (words for key, words in doubts.items() if key.quantity not in (*OF_THE_CYCLE, *HEATING))
     if heat.tool is not None:
         metal = next((metal for metal in METALS if metal in _tabulated(part.tool)), "a solid")
         yield from _unlike("tool", heat.tool, metal, METALS.get(metal))
