@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from laminate.coupons.checks import LOSS_BLANKS, ORDERS, Order
-from laminate.coupons.comparisons import COLDEST, HOTTEST
 from laminate.coupons.methods import DENSITY_COLUMNS
-from laminate.coupons.readings import CRUCIBLE, WEIGHED_IN_LIQUID
+from laminate.coupons.readings import COLDEST, CRUCIBLE, HOTTEST, WEIGHED_IN_LIQUID
 from laminate.files.coupons import BOUNDS, KINDS, LOSS_METHODS, NUMBERS, base_name
 from laminate.files.method_names import METHODS
 from laminate.files.table import TABLE_WORDS

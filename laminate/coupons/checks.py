@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from laminate.coupons.comparisons import COLDEST, HOTTEST
 from laminate.coupons.instruments import Bench, Gauge
 from laminate.coupons.listed import means_of
 from laminate.coupons.methods import (
@@ -26,7 +25,7 @@ from laminate.coupons.methods import (
     attributes,
     loss_masses,
 )
-from laminate.coupons.readings import CRUCIBLE, constants_of, needed, plan_of
+from laminate.coupons.readings import COLDEST, CRUCIBLE, HOTTEST, constants_of, needed, plan_of
 from laminate.coupons.recipes import Inputs, Recipe
 from laminate.coupons.slips import factor_words, known_factor
 from laminate.coupons.table_checks import reading_scatter
@@ -165,7 +164,10 @@ def _of_prepreg(rows: Readings) -> Iterator[Fault]:
     for column, most in (("fiber mass", 1.0 - 1e-9), ("dried mass", 1.0 + ALIKE)):
         if coupon.has("prepreg mass", "backing mass", column):
             whole, reading = x["prepreg mass"], x[column]
-            net, relation = whole - x["backing mass"], "below the prepreg mass without its backing of"
+            net, relation = (
+                whole - x["backing mass"],
+                "below the prepreg mass less its backing of",
+            )
             wrong = (reading > most * net) & (reading < whole) & (net > 0.0)
             hint = "was it weighed with its backing, or is a cell mistyped?"
             expected = f"{column} below prepreg mass minus backing mass"

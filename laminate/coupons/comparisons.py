@@ -25,7 +25,7 @@ from laminate.coupons.methods import (
     attributes,
     loss_masses,
 )
-from laminate.coupons.readings import constants_of
+from laminate.coupons.readings import COLDEST, HOTTEST, WATER, constants_of
 from laminate.coupons.recipes import Inputs
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.formulas.water import water_density
@@ -44,12 +44,6 @@ LOST = ("residue mass", "specimen mass", "crucible with residue", "crucible with
 SIZED = ("thickness", "length", "width", "area")
 TWICE = ("fiber_volume", "void_content")
 WEIGHED = ("mass in air", "dry mass")
-NEARLY_WATER = 0.05
-"""Share by which a liquid that nobody named differs from water at most (common practice, no source)."""
-COLDEST, HOTTEST = 273.15, 313.15
-"""From where to where the density of water is known [K]."""
-WATER = water_density(temperature=HOTTEST), 999.975
-"""The least and the largest density of water between these [kg/m^3]."""
 PREPREG = ("prepreg mass", "backing mass", "fiber mass", "dried mass", "area", "length", "width")
 
 
@@ -245,19 +239,23 @@ def _given_twice(compared: dict[Key, Any], x: Inputs, plan: Plan, every: Results
         compared["area twice", ""] = x["area"] / (x["length"] * x["width"])
     if "density" in x and plan.density in (IMMERSION, SATURATED):
         compared["density twice", ""] = x["density"] / every["density", plan.density]
-    if plan.stated_water and plan.density in (IMMERSION, SATURATED):
-        compared["liquid twice", ""] = _over_water(x["liquid density"], x.get("liquid temperature"))
+    if any(plan.water_within) and plan.density in (IMMERSION, SATURATED):
+        stated = x["liquid density"], x.get("liquid temperature")
+        compared["liquid twice", ""] = _over_water(*stated, *plan.water_within)
 
 
-def _over_water(stated: Any, temperature: Any) -> Any:
-    """A density of the liquid over that of water [kg/m^3, K]; NaN where nobody would call the liquid water.
+def _over_water(stated: Any, temperature: Any, known: float, other: float) -> Any:
+    """A density of the liquid over that of water [kg/m^3, K]; NaN where it is that of water, or of no water.
 
-    temperature: None where it was not read, so that any from 0 to 40 degC may be.
+    temperature: None where it was not read, so that any from 0 to 40 degC may be; known, other: shares by
+    which it differs at least and at most.
     """
     liquid = np.clip(stated, *WATER)
     if temperature is not None:
-        liquid = water_density(temperature=np.clip(temperature, COLDEST, HOTTEST))
-    return np.where(np.abs(stated / liquid - 1.0) < NEARLY_WATER, stated / liquid, np.nan)
+        inside = (temperature >= COLDEST) & (temperature <= HOTTEST)
+        liquid = np.where(inside, water_density(temperature=np.clip(temperature, COLDEST, HOTTEST)), np.nan)
+    far = np.abs(stated / liquid - 1.0)
+    return np.where((far >= known) & (far < other), stated / liquid, np.nan)
 
 
 def _ratios(compared: dict[Key, Any], x: Inputs, specimen: Specimen, every: Results) -> None:

@@ -66,6 +66,8 @@ CHANCE_OF_FEW = 0.02
 """The same of up to `FEW` rows, where what is expected is known roughly."""
 COARSER = (2, 3, 5, 10)
 """Steps in which near pairs are looked for, the finest first."""
+NEAR = 3
+"""Steps in which neighbors are looked for that are nearly alike."""
 NEAR_PAIRS = 10
 """So many near pairs tell how many are alike by chance."""
 LIKE = 0.01
@@ -266,7 +268,7 @@ def copied(numbers: Mapping[str, Array], steps: Mapping[str, Array]) -> Copies:
             expected, most = (by_chance, CHANCE) if count > FEW else (by_chance_of_few, CHANCE_OF_FEW)
             if (pairs := expected(table)) > most:
                 by_chance_alone[having] |= again
-                if not repeats or pairs * 2.0 / len(having) > CHANCE:
+                if not repeats or max(pairs * 2.0 / len(having), by_neighbors(table)) > CHANCE:
                     continue
                 # of all pairs 2 in n are neighbors, from which repeats are pasted
                 again = np.append(False, (np.diff(code) == 0) & (np.diff(having) == 1))
@@ -337,6 +339,17 @@ def by_chance(steps: Array) -> float:
             expected = max(expected, near / (coarser ** float(steps.shape[1]) - 1.0))
             break
     return expected * (count / len(some)) ** 2
+
+
+def by_neighbors(steps: Array) -> float:
+    """How many neighbors chance alone makes alike, from readings in steps of their last digit (n, d).
+
+    Coupons cut side by side are like each other: of those that differ by no more than `NEAR` steps in each
+    reading, equal ones left out, one in (2 NEAR + 1)^d is alike by chance.
+    """
+    apart = np.abs(np.diff(steps, axis=0)).max(axis=1)
+    near = np.count_nonzero((apart > 0) & (apart <= NEAR))
+    return float(near / ((2.0 * NEAR + 1.0) ** steps.shape[1] - 1.0))
 
 
 def by_chance_of_few(steps: Array) -> float:

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.comparisons import COLDEST, HOTTEST, compared_of, numbers
+from laminate.coupons.comparisons import compared_of, numbers
 from laminate.coupons.expected import Deviation, Deviations
+from laminate.coupons.readings import COLDEST, HOTTEST
 from laminate.coupons.resolution import scale_of
 from laminate.coupons.slips import (
     DOUBLED,

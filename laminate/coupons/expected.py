@@ -36,7 +36,7 @@ PLAIN: dict[str, Interval] = {
     "residue twice": Interval(0.99, 1.0, 1.01, "one mass, given twice"),
     "area twice": Interval(0.98, 1.0, 1.02, "one area, given twice"),
     "density twice": Interval(0.99, 1.0, 1.01, "one density, given twice"),
-    "liquid twice": Interval(0.9995, 1.0, 1.0005, "as water of its temperature has"),
+    "liquid twice": Interval(0.999, 1.0, 1.001, "as water of its temperature has"),
     "dry": Interval(0.97, 0.998, 1.0005, "a coupon that loses its moisture alone"),
     "crucible drift": Interval(-0.001, 0.0, 0.001, "a crucible that weighs the same before and after"),
     "by dimensions": Interval(0.92, 0.99, 1.05, "the same density by dimensions and by immersion"),

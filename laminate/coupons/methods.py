@@ -48,8 +48,8 @@ class Plan:
 
     density: way of the density, '' if none; loss: way of the loss of matrix, '' if none; crucible: weighed
     with a crucible; own_specimen: the specimen was weighed again for the loss; water: the liquid is water at
-    a temperature; stated_water: it is water, and its density is stated; thickness, face: measured; prepreg:
-    columns of an incoming prepreg test.
+    a temperature; water_within: least and largest share by which a stated density is held against that of
+    water, 0 both where it is not; thickness, area: measured; prepreg: columns of an incoming prepreg test.
     """
 
     density: str = ""
@@ -57,7 +57,7 @@ class Plan:
     crucible: bool = False
     own_specimen: bool = True
     water: bool = True
-    stated_water: bool = False
+    water_within: tuple[float, float] = (0.0, 0.0)
     sinker: bool = False
     wires: int = 0
     thickness: bool = False

@@ -17,6 +17,8 @@ WEIGHT = 8.0
 MANY = 40
 COVERAGE = 4.0
 """Standard deviations beyond which a reading does not fit its prediction."""
+ONE_LEVEL = 0.3
+"""So near, beside how far both are from the rest, lie two coupons of one other make."""
 LOOSE = 1.0 - 1e-9
 """Masks take a little more than the words need: these look again."""
 
@@ -112,8 +114,8 @@ def without_several(value: float, others: Any, scatter: float) -> float:
     """Half-width where several of the others (k,) are far off by themselves; infinite where none are.
 
     As many as are outside the interval of the rest, the most first, so that they do not hide each other
-    (Rosner, Technometrics 25 (1983) 165, from memory); fewer than half, and with the value not
-    all at one other level: these are of another make.
+    (Rosner, Technometrics 25 (1983) 165, from memory); fewer than half, and with the value not each near
+    another of them: these are of other makes.
     """
     values, center, count = np.asarray(others), float(np.median(others)), len(others)
     by_distance = values[np.argsort(np.abs(values - center))]
@@ -122,8 +124,10 @@ def without_several(value: float, others: Any, scatter: float) -> float:
     for out in range((count - 3) // 2, 1, -1):
         near, far = by_distance[:-out], by_distance[-out:]
         half = float(_half_width(near, scatter_left(count - out + 1), count, scatter))
-        if abs(far[0] - center) > half and np.ptp([*far, value]) > abs(far.mean() - center):
-            return half
+        if abs(far[0] - center) > half:
+            steps = np.diff(np.sort([*far, value]), prepend=-math.inf, append=math.inf)
+            lonely = np.minimum(steps[:-1], steps[1:]) > ONE_LEVEL * np.abs(far - center).mean()
+            return half if lonely.any() else math.inf
     return math.inf
 
 

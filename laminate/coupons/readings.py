@@ -14,6 +14,7 @@ from laminate.coupons.recipes import Inputs, Recipe
 from laminate.coupons.resolution import resolution_source
 from laminate.files.coupons import NUMBERS, Coupon, base_name
 from laminate.formulas.statistics import scatters_more
+from laminate.formulas.water import water_density
 from laminate.values.input_key import Key, Name
 from laminate.values.uncertainty import Source, sources_of
 from laminate.values.units import SIValue, Spread
@@ -24,6 +25,13 @@ Spreads = Mapping[tuple[str, str], tuple[float, float, Hashable]]
 
 WEIGHED_IN_LIQUID = {way: DENSITY_COLUMNS[way] for way in (IMMERSION, SATURATED)}
 """Ways of the density -> the masses that they take."""
+NEARLY_WATER, NEARER_WATER = 0.05, 0.01
+"""Shares by which what is said to be water, and a liquid that nobody named, differ from it at most (common
+practice, no source): silicone oil and salt water differ by 3 %."""
+COLDEST, HOTTEST = 273.15, 313.15
+"""From where to where the density of water is known [K]."""
+WATER = water_density(temperature=HOTTEST), 999.975
+"""The least and the largest density of water between these [kg/m^3]."""
 CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
 PREPREG_COLUMNS = ("prepreg mass", "backing mass", "fiber mass", "dried mass")
 
@@ -46,7 +54,7 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
         crucible=crucible,
         own_specimen=has("specimen mass"),
         water=not stated,
-        stated_water=stated and bench.liquid == "water",
+        water_within=_water_within(coupon, bench) if stated and bench.liquid == "water" else (0.0, 0.0),
         sinker=has("sinker mass in liquid"),
         wires=bench.wires,
         thickness=has("thickness"),
@@ -55,6 +63,20 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
         basis=basis,
         volatiles=volatiles,
     )
+
+
+def _water_within(coupon: Coupon, bench: Bench) -> tuple[float, float]:
+    """Shares by which a stated density of water may differ from that of its temperature.
+
+    Within two of its own standard uncertainties, and from where on it is that of another liquid: of one that
+    nobody named nearer to water.
+    """
+    stated, gauge = bench.liquid_density, bench.gauge_of("liquid density", coupon)
+    u = stated.u or 0.0 if stated is not None else 0.0
+    if coupon.has("liquid density"):
+        u = math.hypot(*(size_of(spread, WATER[1]) for spread in (gauge.repeatability, gauge.calibration)))
+    named = bench.registered or coupon.has("liquid temperature")  # which is read of water alone
+    return 2.0 * u / WATER[1], NEARLY_WATER if named else NEARER_WATER
 
 
 def needed(plan: Plan) -> list[str]:

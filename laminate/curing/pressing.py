@@ -338,7 +338,8 @@ def far_above(part: Part, zone: str, most: float, force: float | None = None) ->
 def too_high(part: Part, zone: str, most: float) -> Iterator[str]:
     """What the highest pressure of a zone in a log, over ambient [Pa], contradicts."""
     limit, clamp = (getattr(part.tool, key, None) for key in ("pressure_limit", "clamp_force"))
-    area = area_of(part) if kind_of(part, zone) != "press" else None  # what closes it opens nothing
+    closed = kind_of(part, zone) == "press" or part.zone[zone].gap is not None
+    area = None if closed else area_of(part)  # what closes it opens nothing
     if limit is not None and most > limit.value:
         yield "the log reads more than the pressure_limit of the tool: check its unit; the tool can break"
     if clamp is not None and area is not None and most * area > clamp.value:

@@ -91,7 +91,8 @@ def _need(view: View) -> None:
     stated, wanted = view.part.zone[view.zone].pressed_at, wanted_pressure(view.part, view.zone)
     asked, counts = f"pressed_at in [zone.{view.zone}]", ""
     if stated is None:
-        stated, asked = wanted, where_wanted(view.part, view.zone)
+        stated = wanted if wanted is not None and wanted.value else None
+        asked = where_wanted(view.part, view.zone)
     elif wanted is not None and stated.value < wanted.value:
         counts = f", less than its wanted_pressure of {wanted.text}, which counts"
     if stated is None:

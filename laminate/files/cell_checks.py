@@ -10,7 +10,7 @@ from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from laminate.files.grid import add_few, same_unit
+from laminate.files.grid import add_few, other_unit
 from laminate.files.number_format import shown_name, shows_other_number, unit_of
 from laminate.files.table import (
     A_DATE,
@@ -88,7 +88,7 @@ def check_cells(table: Table, marks: Marks, merged: Iterable[CellRange], problem
         unit = unit_of(form)
         if shows_other_number(form):
             means, out = f"{form} shows another number than {text}", "words and commas"
-        elif heading.unit and unit and not same_unit(unit, heading):
+        elif heading.unit and unit and other_unit(unit, heading):
             means, out = f"it can mean {text} {heading.unit} or {text} {unit}", "the unit"
         else:
             continue

@@ -27,7 +27,7 @@ from laminate.files.table import (
 from laminate.files.totals import refuted, split, total_word
 from laminate.values.problems import Problem, nearest
 from laminate.values.said import few
-from laminate.values.units import Unreadable, column_unit
+from laminate.values.units import Unreadable, column_unit, kind_of
 
 NO_COUPON, SHORT_ROWS, HIDDEN = "is no coupon, left out", "shorter than the header", "hidden"
 LIKE = 0.7
@@ -353,6 +353,11 @@ def same_unit(unit: str, heading: Heading) -> bool:
     with suppress(Unreadable):
         return unit == heading.unit or column_unit(unit, kind) == column_unit(heading.unit, kind)
     return False
+
+
+def other_unit(unit: str, heading: Heading) -> bool:
+    """Whether a unit is one that the column of a heading could have too, and not the heading's."""
+    return kind_of(f"1 {unit}") == NUMBERS.get(heading.name) and not same_unit(unit, heading)
 
 
 def _may_have(column: str, unit: str) -> bool:

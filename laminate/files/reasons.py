@@ -7,14 +7,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 NOTHING_STATED = (
-    "n/a", "n.a", "na", "none", "nil", "nothing", "tbd", "tba", "tbc", "todo", "to do", "later", "pending",
-    "not yet", "to be checked", "to be confirmed", "k.a", "unknown", "not known", "not told", "not recorded",
+    "n/a", "n.a", "na", "none", "nil", "nothing", "tbd", "tba", "unknown", "not known", "not told",
+    "not recorded",
 )  # fmt: skip
 """What stands in a cell that must not be empty, and says nothing."""
 
 _EMPTY = ("nan", "null", "<na>", "nat")
 """What programs write into a cell that is empty."""
-NO_REASONS = ("no", "yes", "true", "false", "ok", *_EMPTY, *NOTHING_STATED)
+NO_REASONS = (
+    "no", "yes", "true", "false", "ok", "tbc", "todo", "to do", "later", "pending", "not yet",
+    "to be checked", "to be confirmed", "k.a", *_EMPTY, *NOTHING_STATED,
+)  # fmt: skip
 
 
 _READING = re.compile(

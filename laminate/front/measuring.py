@@ -313,8 +313,9 @@ def _bench(call: Call) -> Bench:
         step = _read(call, f"{name}_resolution", instrument_step, kind) or 0.0
         if repeatability is not None or shared is not None or step:
             gauges[name] = Gauge(name, repeatability, shared, step)
+    named = "water" if liquid is None else "of a stated density"
     return Bench(
-        gauges, air if air is not None else Bench().air_density, "water", liquid,
+        gauges, air if air is not None else Bench().air_density, named, liquid,
         residue_share=residue or EXACT, fiber_loss=loss or EXACT,
         blank=residue is not None or loss is not None,
     )  # fmt: skip

@@ -75,6 +75,7 @@ def bare_sizes(case: ZoneCase, room: Room) -> dict[Name, SIValue]:
 def bare_directions(room: Room) -> list[str]:
     """Those in which every core faces the tool, and all sizes are stated."""
     facing = [what for what in room.directions if what in room.sizes and not room.lies_across(what)]
+    facing = [what for what in facing if not (what == "length" and room.open_ends)]
     return [d for d in facing if all(d in (*core.sizes, *core.bare) for core in room.cores)]
 
 

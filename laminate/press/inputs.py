@@ -115,11 +115,11 @@ def _highest(part: Part) -> SIValue | None:
 def _take_core(part: Part, name: str, inputs: SharedInputs) -> None:
     core = part.core[name]
     take_core(part, name, inputs)
-    taken = {what: getattr(core, what) for what in ("width", "height", "length", "diameter")}
+    taken = {what: getattr(core, what) for what in ("width", "height", "length", "diameter", "clearance")}
     rubber = acts_as_rubber(core)
     if rubber:  # a hard core fills its sizes, whatever it weighs
         more = (
-            "mass", "density", "corner_radius", "clearance", "maximum", "volume", "cavity_volume",
+            "mass", "density", "corner_radius", "maximum", "volume", "cavity_volume",
             "laminate_area", "insert_volume", "insert_expansion",
         )  # fmt: skip
         taken |= {what: getattr(core, what) for what in more}

@@ -21,7 +21,7 @@ from laminate.values.said import Figure, Said, between
 from laminate.values.units import SIValue, scale
 
 if TYPE_CHECKING:
-    from laminate.files.part import Core, Part, Tool
+    from laminate.files.part import Part
     from laminate.press.case import ZoneCase
 
     Doubt = tuple[Key, Said]
@@ -46,10 +46,10 @@ EXPANSIONS = {"rubber": (100e-6, 400e-6), "a hard core": (0.5e-6, 220e-6), "a to
 """Linear [1/K]. Silicone is tabulated at 200 to 300e-6 /K, PTFE up to 216e-6 /K; the rest from memory: filled
 epoxy of tools up to 34e-6 /K, below steel by volume."""
 DIFFUSIVITIES = {
-    "rubber": (5e-8, 5e-7, "0.05 to 0.5 mm^2/s"),
+    "rubber": (5e-8, 8e-7, "0.05 to 0.8 mm^2/s"),
     "a hard core": (5e-8, 2e-4, "0.05 to 200 mm^2/s"),
 }
-"""Of heat [m^2/s]: filled silicone 5e-7, aluminium 7e-5, graphite 2e-4, from memory."""
+"""Of heat [m^2/s]: filled silicone 6e-7, aluminium 7e-5, graphite 2e-4, from memory."""
 NEAR_SIZE = 0.1
 """So far may the heated thickness of a core be from a size of it; no source."""
 LONGEST, GELS_SOON = 8 * 3600.0, 363.15
@@ -149,7 +149,7 @@ def _materials(case: ZoneCase) -> Iterator[Doubt]:
 
 def _rich(part: Part, prepregs: Iterable[str], made: stack.Ingredients) -> Iterator[Doubt]:
     """Resin contents of structural prepregs that may be their fiber contents."""
-    for name in prepregs:
+    for name in (name for name in prepregs if part.prepreg[name].form != "mat"):
         content, weight = (
             made.values[Key("prepreg", name, what)] for what in ("resin_content", "areal_weight")
         )
@@ -191,7 +191,7 @@ def _expansions(case: ZoneCase) -> Iterator[Doubt]:
     part = case.part
     tool = part.tool.material if part.tool is not None else None
     inner = Key("zone", case.name, "inner_expansion")
-    tables = {TOOL: ("a tool", tool), inner: ("a tool", case.zone.inner_material)}
+    tables = {TOOL: ("a tool", tool), inner: ("a hard core", case.zone.inner_material)}
     for name in case.cores:
         kind = "rubber" if acts_as_rubber(part.core[name]) else "a hard core"
         tables[Key("core", name, "expansion")] = kind, part.core[name].material
@@ -218,14 +218,15 @@ def _heating(case: ZoneCase) -> Iterator[Doubt]:
     """What heats cores through both faces, against their sizes, the gel and the highest temperature."""
     gel, maximum = map(case.inputs.values.get, (GEL, MAXIMUM))
     for name in case.cores:
-        core, room = case.part.core[name], case.part.room.get(case.part.core[name].room or "")
+        core = case.part.core[name]
         heat, heated = core.heating, f"core {name} is heated"
         if heat is None:
             continue
-        whole = room if len(case.cores) > 1 else None  # a row of cores passes its heat on
-        tables = [table for table in (core, whole) if table is not None]
-        sizes = [s for t in tables for s in (t.width, t.height, t.diameter) if s is not None]
-        if sizes and all(abs(heat.thickness.value / s.value - 1.0) > NEAR_SIZE for s in sizes):
+        sizes = [s for s in (core.width, core.height, core.diameter) if s is not None]
+        row = [width.value for each in case.cores if (width := case.part.core[each].width) is not None]
+        near = [*(s.value for s in sizes), sum(row)]  # a row of cores passes its heat on
+        unlike = all(abs(heat.thickness.value - size) > NEAR_SIZE * size for size in near)
+        if sizes and unlike and core.clearance is None:
             has = " and ".join(s.text for s in sizes)
             words = f"{heated} as {heat.thickness.text} thick, but has {has}: check which, as it warms by it"
             yield Key("core", name, "heating.thickness"), Said(words)
@@ -260,21 +261,16 @@ def _lagging(case: ZoneCase) -> Iterator[Doubt]:
 
 
 def _hotter(case: ZoneCase) -> Iterator[Doubt]:
-    """Temperatures at gel of tool and cores that those of the cycle contradict."""
-    part, values = case.part, case.inputs.values
-    gel, highest = values.get(GEL), values.get(MAXIMUM)
-    tables: dict[Key, Tool | Core | None] = {TOOL_T: part.tool}
-    tables |= {Key("core", name, "temperature"): part.core[name] for name in case.cores}
-    for key, table in tables.items():
-        at = values.get(key)
-        if table is None or at is None or gel is None:
-            continue
-        if table.maximum is None and highest is not None and at.above(highest):
-            above = f"{key} {at.text} is above {MAXIMUM} {highest.text}, the highest of tool and core"
-            yield key, Said(f"{above}: check both")
-        elif key == TOOL_T and abs(at.value - gel.value) > TOOL_APART:
-            apart = Said(" is more than ", Figure(TOOL_APART, KELVIN), f" from {GEL} {gel.text}: ")
-            yield key, Said(f"{key} {at.text}", apart, "check number and unit")
+    """A temperature of the tool at gel that those of the cycle contradict."""
+    tool, gel, highest = map(case.inputs.values.get, (TOOL_T, GEL, MAXIMUM))
+    if case.part.tool is None or tool is None or gel is None:
+        return
+    if case.part.tool.maximum is None and highest is not None and tool.above(highest):
+        above = f"{TOOL_T} {tool.text} is above {MAXIMUM} {highest.text}, the highest of tool and core"
+        yield TOOL_T, Said(f"{above}: check both")
+    elif abs(tool.value - gel.value) > TOOL_APART:
+        apart = Said(" is more than ", Figure(TOOL_APART, KELVIN), f" from {GEL} {gel.text}: ")
+        yield TOOL_T, Said(f"{TOOL_T} {tool.text}", apart, "check number and unit")
 
 
 def _press(case: ZoneCase) -> Iterator[Doubt]:
@@ -293,7 +289,10 @@ def _press(case: ZoneCase) -> Iterator[Doubt]:
         return
     sides = FACES.get(room.kind, []) if {*room.directions} == {*room.sizes} else []
     faces = [factor * math.prod(room.size(what, x) for what in sizes) for factor, *sizes in sides]
-    if faces and not any(face / AREA < area.value < face * AREA for face in faces):
+    near = any(face / AREA < area.value < face * AREA for face in faces)
+    if (
+        faces and not near and area.value < max(faces)
+    ):  # more than a face, as of several rooms, is on the safe side
         areas = Said("its faces have ", between(min(faces), max(faces), CM2), "; check it")
         key = Key("room", room.name, "projected_area")
         yield key, Said(f"{key} {area.text} is that of no face of its room: ", areas)

@@ -1,9 +1,14 @@
 """Readings that no laminate can give: refused with every cell named, nothing computed."""
 
+import re
+from pathlib import Path
+
 import pytest
 
+import laminate as lam
 from tests.messages.wording import reads, worded
 
+MAST = Path(__file__).parents[2] / "examples" / "mast"
 HEAD = "specimen,zone,mass in air [g],mass in liquid [g],liquid temperature [degC]"
 LOSS = "specimen,zone,specimen mass [g],residue mass [g],method"
 CRUCIBLE = "specimen,zone,crucible mass [g],crucible with specimen [g],crucible with residue [g],method"
@@ -195,10 +200,12 @@ def test_voids_below_what_half_digits_explain_are_a_warning(density, warned, tol
         ("22.8,1.0035", True),
         ("22.8,1.001", True),
         ("22.8,0.9575", True),
-        ("22.8,0.9968", True),
+        ("22.8,0.9958", True),
         (",0.9973", False),
-        (",1.0010", True),  # no water is so dense
+        (",1.0021", True),  # no water is so dense
         ("22.8,0.7893", False),  # another liquid, which `measure` has no name for
+        (",0.9650", False),  # silicone oil
+        (",1.0250", False),  # salt water
     ],
 )
 def test_a_liquid_of_a_density_that_water_of_its_temperature_has_not(water, doubted, shop):
@@ -230,3 +237,22 @@ def test_a_liquid_density_of_an_option_that_a_column_replaces_is_said(shop):
         told = [note for note in notes if "--liquid-density" in note]
         assert len(told) == noted
         assert all(words in note for note in told for words in ("0.9975 g/cm^3", "0.997,"))
+
+
+@pytest.mark.parametrize(
+    ("stated", "doubted"),
+    [
+        ("0.997 g/cm^3 ± 0.001 (tolerance)", False),  # 0.99759 by Tanaka at 22.8 degC
+        ("1.000 g/cm^3 ± 0.003 (tolerance)", False),
+        ("1.0035 g/cm^3 ± 0.0005 (tolerance)", True),
+    ],
+)
+def test_a_stated_density_of_the_liquid_is_held_against_water_within_its_spread(stated, doubted, tmp_path):
+    for name in ("part.toml", "batch.toml", "coupons.csv"):
+        text = (MAST / name).read_text("utf-8")
+        if name == "batch.toml":
+            text = re.sub(r"(\[laboratory\]\n)", rf'\1liquid_density = "{stated}"\n', text)
+            assert stated in text
+        (tmp_path / name).write_text(text)
+    warned = lam.measure(tmp_path / "batch.toml").to_dict()["warnings"]
+    assert any("liquid density" in w["found"] for w in warned) == doubted

@@ -141,3 +141,9 @@ def test_looking_for_several_accuses_no_sample_of_one_make_more(n):
         for many in (False, True)
     )
     assert alone == several
+
+
+def test_coupons_of_three_makes_are_not_several_slips():
+    values = [*NEAR, 1.545 * 1.02, 1.545 * 1.021, 1.545 * 0.98, 1.545 * 0.981]
+    for at, like in enumerate(intervals(values, 0.003 * 1.545, "", several=True)):
+        assert like.low <= values[at] <= like.high
