@@ -50,12 +50,13 @@ NOTHING = 1e-9
 def within(value: Number, low: float, high: float, band: Number = 0.0) -> Number:
     """Tell whether values are inside limits by a band or more (negative: at most so far outside).
 
-    A difference below `NOTHING` of value or band is none.
+    A difference below `NOTHING` of value or band is none; an infinite value or band is inside no limit.
 
-    >>> bool(within((1.93 + 1.94 + 1.95) / 3, 1.90, 1.94))
-    True
+    >>> bool(within((1.93 + 1.94 + 1.95) / 3, 1.90, 1.94)), bool(within(math.inf, 1.90, 1.94))
+    (True, False)
     """
-    slack = NOTHING * np.maximum(np.abs(value), np.abs(band))
+    size = np.maximum(np.abs(value), np.abs(band))
+    slack = NOTHING * np.where(np.isfinite(size), size, 0.0)
     return (value >= low + band - slack) & (value <= high - band + slack)
 
 
