@@ -22,6 +22,9 @@ from laminate.curing.vapor_margins import (
     smallest_margin,
 )
 from laminate.curing.view import furthest, gel_times
+from laminate.press.case import wanted_pressure
+from laminate.values.quantities import MPA
+from laminate.values.said import Figure, Said
 
 if TYPE_CHECKING:
     from laminate.curing.answers import Figures
@@ -277,6 +280,7 @@ def _pressures(view: View, nominal: Outcome, gel_at: float, rows: AtRows) -> tup
     at_gel = max(at_gel, 0.0) if view.pressing.by_balance else at_gel
     there = np.isfinite(nominal.first) & np.isfinite(nominal.applied)
     drawn = np.maximum(nominal.applied, 0.0) if view.pressing.by_balance else nominal.applied
+    _wanted(view, drawn[there])
     scatter = float(drawn[there].std()) if there.sum() > 1 else 0.0
     u = scatter if scatter > 1e-9 * abs(at_gel) else None
     return Known(float(np.interp(gel_at, view.seconds, rows.resin)), u), Known(at_gel, u)
@@ -305,3 +309,15 @@ def _moment_spread(
     share = np.clip((levels - over[ends - 1]) / np.where(steps > 0.0, steps, 1.0), 0.0, 1.0)
     times = seconds[ends - 1] + share * (seconds[ends] - seconds[ends - 1])
     return _spread(np.where(at < len(over), times, np.inf))
+
+
+def _wanted(view: View, applied: np.ndarray) -> None:
+    """Draws of the pressure at gel [Pa] below what is wanted: said where the verdict asks for vapor alone."""
+    wanted = wanted_pressure(view.part, view.zone)
+    if wanted is None or view.pressing.needed is not None or not applied.size:
+        return
+    short = float(np.mean(applied < wanted.value))
+    if short > OFTEN:
+        ask = f" wanted; write pressed_at in [zone.{view.zone}] to include that in the verdict"
+        start = f"chance {100.0 * short:.0f} % that it has less at gel than the "
+        view.notes.warnings.append(Said(start, Figure(wanted.value, MPA), ask))

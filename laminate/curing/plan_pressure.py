@@ -57,7 +57,7 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
         if not cycle.pressure:
             line = f'pressure = [["0 min", "0 bar"], ["10 min", "6 bar"]] in [cycle.{name}]'
             pressing.why.append(f"the pressure of the bladder is not planned: write {line}")
-        elif part.zone[zone].pressed_at is None:
+        elif pressing.needed is None:
             line = f"pressed_at in [zone.{zone}]"
             pressing.why.append(f"what closes the laminate up is not stated: write {line}")
         else:
@@ -68,7 +68,7 @@ def pressing_of(part: Part, name: str, heat: PlanHeat, columns: Columns) -> Pres
             pressing.doubt(far_above(part, zone, most))
     elif kind == "press":
         area = area_of(part)
-        if force is None or area is None or part.zone[zone].pressed_at is None:
+        if force is None or area is None or pressing.needed is None:
             needs = f"clamp_force in [cycle.{name}], projected_area of each zone, and pressed_at"
             pressing.why.append(f"a closing press needs {needs}")
         else:

@@ -293,7 +293,7 @@ def pressing_along(log: LogFile, part: Part, zone: str) -> Pressing:
             return pressing
         pressing.applied = Trace(bladder.seconds, bladder.values - ATMOSPHERE, bladder.longest)
     elif kind == "press":
-        if force is None or area is None or part.zone[zone].pressed_at is None:
+        if force is None or area is None or pressing.needed is None:
             needs = "clamp force, projected_area of each zone, and pressed_at"
             pressing.why.append(f"a closing press needs {needs}")
             return pressing
@@ -353,19 +353,14 @@ def steady(seconds: np.ndarray, pressure: float) -> Trace:
 
 def needs_of(part: Part, zone: str) -> list[SIValue]:
     """What a laminate needs over ambient to close up, the larger first: pressed_at, and what is wanted."""
-    needs = (part.zone[zone].pressed_at, wanted_pressure(part, zone))
-    return sorted((need for need in needs if need), key=lambda need: need.value, reverse=True)
+    stated, wanted = part.zone[zone].pressed_at, wanted_pressure(part, zone)
+    needs = [] if stated is None else [stated, *([wanted] if wanted is not None else [])]
+    return sorted(needs, key=lambda need: need.value, reverse=True)
 
 
 def needed_of(part: Part, zone: str) -> SIValue | None:
-    """The larger of what a laminate needs over ambient to close up, None where neither is stated."""
+    """The larger of what a laminate needs over ambient to close up, None where no pressed_at is stated."""
     return next(iter(needs_of(part, zone)), None)
-
-
-def where_wanted(part: Part, zone: str) -> str:
-    """The key that says which pressure is wanted in a zone, and its table."""
-    room = part.zone[zone].room
-    return f"wanted_pressure in [{f'zone.{zone}' if room is None else f'room.{room}'}]"
 
 
 def kind_of(part: Part, zone: str) -> str:

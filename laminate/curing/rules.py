@@ -12,7 +12,7 @@ from laminate.curing.answers import IN_TIME, LATE, VAPOR
 from laminate.curing.charges import UNKNOWN_START
 from laminate.curing.draws import BELOW_RANGE
 from laminate.curing.fiber_bed_load import OFTEN, check_fiber_bed_load, laid_up
-from laminate.curing.pressing import ATMOSPHERE, far_above, force_of, known, too_high, where_wanted
+from laminate.curing.pressing import ATMOSPHERE, far_above, force_of, known, too_high
 from laminate.curing.thermometers import AT_THE_EDGE, GAUGE, ORDINARY_WORDS, ordinary
 from laminate.curing.unlogged_gel import check_substitute
 from laminate.curing.view import furthest, gel_row, gel_times, room_of
@@ -89,15 +89,12 @@ def of_any_cycle(view: View, first: np.ndarray) -> None:
 def _need(view: View) -> None:
     """Whether what is said to close the laminate up is likely, and that what is wanted counts beside it."""
     stated, wanted = view.part.zone[view.zone].pressed_at, wanted_pressure(view.part, view.zone)
-    asked, counts = f"pressed_at in [zone.{view.zone}]", ""
-    if stated is None:
-        stated = wanted if wanted is not None and wanted.value else None
-        asked = where_wanted(view.part, view.zone)
-    elif wanted is not None and stated.value < wanted.value:
-        counts = f", less than its wanted_pressure of {wanted.text}, which counts"
     if stated is None:
         return
-    words = f"{asked} is {stated.text}{counts}"
+    counts = ""
+    if wanted is not None and stated.value < wanted.value:
+        counts = f", less than its wanted_pressure of {wanted.text}, which counts"
+    words = f"pressed_at in [zone.{view.zone}] is {stated.text}{counts}"
     if stated.value < CLOSES_UP:
         least = "; hardly less than ", Figure(CLOSES_UP, MPA), " closes a laminate up (no source)"
         view.objections.add(Said(words, *least, ": check number and unit"), IN_TIME)

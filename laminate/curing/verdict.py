@@ -10,7 +10,7 @@ import numpy as np
 
 from laminate.curing.answers import AT_GEL, CANNOT, IN_TIME, LATE, VAPOR, Chance, Curves, GelClock, Known
 from laminate.curing.events import TO_GEL, pressure_and_vapor
-from laminate.curing.pressing import needed_of, where_wanted
+from laminate.curing.pressing import needed_of
 from laminate.curing.sensitivity import what_matters
 from laminate.curing.unlogged_gel import check_fast_lot, check_outer_plies
 from laminate.curing.view import furthest, gel_row, nominal_clock
@@ -193,7 +193,8 @@ def _why_late(view: View, at_gel: Known | None) -> str:
         return LATE_OR_OFF
     asks = f"pressed_at in [zone.{view.zone}]"
     if place.pressed_at is None or place.pressed_at.value < needed.value:
-        asks = where_wanted(view.part, view.zone)
+        where = f"zone.{view.zone}" if place.room is None else f"room.{place.room}"
+        asks = f"wanted_pressure in [{where}]"
     start, over = "the pressure was on when the resin gelled, but too low: ", " over ambient, not the "
     pressed, wanted = (Figure(known.value, MPA, digits=3) for known in (at_gel, needed))
     return Said(start, pressed, over, wanted, f" of {asks}")
