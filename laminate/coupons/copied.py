@@ -378,7 +378,7 @@ def chance_of_equal(rows: Collection[Sequence[float]]) -> float:
     as those of the rows do, by no more than `LIKE` of the reading. The step is the largest decimal one, of
     meters or inches, of which all are multiples.
 
-    >>> round(chance_of_equal([[1.79e-3], [1.81e-3], [1.80e-3]]), 2)
+    >>> round(float(chance_of_equal([[1.79e-3], [1.81e-3], [1.80e-3]])), 2)
     0.28
     """
     every = np.array([reading for row in rows for reading in row])

@@ -95,10 +95,9 @@ def _end(fill: Fill, units: str, hidden: int, tables: Sequence[str], to_do: Sequ
     range_of = "95 % of the draws" if all(bleeds) else "the range of bleeds"
     draws = f"; in brackets: {range_of}" if bleeds else ""
     gaps = [zone for zone in fill.zones if isinstance(zone, ZoneFill)]
-    columns = "Fill: liquid stack over hot gap; gap: fiber volume in it. " if gaps else ""
     spread = len(gaps) < len(fill.zones) or any(zone.toleranced for zone in gaps)
     spreads = f"± is the expanded uncertainty at 95 %{draws}." if spread else ""
-    lines += [f"{more}{columns}{spreads}".strip(), RESPONSIBILITY]
+    lines += [f"{more}{spreads}".strip(), RESPONSIBILITY]
     return [*sentences(lines), Sentence(f"{'; '.join(to_do)}.", strong=True)]
 
 

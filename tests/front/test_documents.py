@@ -39,7 +39,7 @@ def test_what_is_cut_to_one_screen_is_cut_between_sentences(name):
     """Half a caution can say the opposite of the whole."""
     *lines, last = repr(ANSWERS[name](None)).splitlines()
     assert re.match(r"\d+ ", last)
-    assert lines[-1].endswith(".")
+    assert lines[-1].endswith(".") or lines[-1].split()[0].isdigit()  # a sentence, or the row of a count
     assert int(last.split()[0]) > 1
 
 

@@ -262,3 +262,14 @@ def test_a_weak_direction_widens_one_value_once(weak):
     """By the normal distribution: its own part and what it shares add as squares."""
     found = joint_probability(values=[1.0], own=[1.0], shared=[[weak]], minimum=None, maximum=2.0)
     assert found == pytest.approx(stats.norm.cdf(1.0 / np.hypot(1.0, weak)), abs=1e-6)
+
+
+def test_what_is_not_known_is_inside_no_limit():
+    """An end that was not read is infinite, and so is a ± that nobody knows."""
+    assert conformity.decide(math.inf, 0.1, maximum=2.0) == "does not conform"
+    assert conformity.decide(1.0, math.inf, maximum=2.0) == "undecided"
+    assert (
+        conformity.decide(math.nan, 0.1, maximum=2.0)
+        == conformity.decide(1.0, math.nan, maximum=2.0)
+        == "undecided"
+    )
