@@ -266,10 +266,10 @@ def test_a_weak_direction_widens_one_value_once(weak):
 
 def test_what_is_not_known_is_inside_no_limit():
     """An end that was not read is infinite, and so is a ± that nobody knows."""
-    assert conformity.decide(math.inf, 0.1, maximum=2.0) == "does not conform"
-    assert conformity.decide(1.0, math.inf, maximum=2.0) == "undecided"
+    assert conformity.decide(value=math.inf, expanded=0.1, maximum=2.0) == "does not conform"
+    assert conformity.decide(value=1.0, expanded=math.inf, maximum=2.0) == "undecided"
     assert (
-        conformity.decide(math.nan, 0.1, maximum=2.0)
-        == conformity.decide(1.0, math.nan, maximum=2.0)
+        conformity.decide(value=math.nan, expanded=0.1, maximum=2.0)
+        == conformity.decide(value=1.0, expanded=math.nan, maximum=2.0)
         == "undecided"
     )
