@@ -57,7 +57,8 @@ def within(value: Number, low: float, high: float, band: Number = 0.0) -> Number
     """
     size = np.maximum(np.abs(value), np.abs(band))
     slack = NOTHING * np.where(np.isfinite(size), size, 0.0)
-    return (value >= low + band - slack) & (value <= high - band + slack)
+    with np.errstate(invalid="ignore"):  # no limit, and a band without end
+        return (value >= low + band - slack) & (value <= high - band + slack)
 
 
 def cosine(value: Number) -> Number:
