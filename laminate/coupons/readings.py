@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Hashable, Iterable, Mapping, Sequence
 from typing import Any
 
@@ -32,6 +33,7 @@ COLDEST, HOTTEST = 273.15, 313.15
 """From where to where the density of water is known [K]."""
 WATER = water_density(temperature=HOTTEST), 999.975
 """The least and the largest density of water between these [kg/m^3]."""
+_PLAIN_WATER = re.compile(r"((distilled|de-?ioni[sz]ed|deminerali[sz]ed|pure|tap|di) )?water", re.I).fullmatch
 CRUCIBLE = ("crucible mass", "crucible with specimen", "crucible with residue")
 PREPREG_COLUMNS = ("prepreg mass", "backing mass", "fiber mass", "dried mass")
 
@@ -54,7 +56,7 @@ def plan_of(coupon: Coupon, bench: Bench, *, basis: str = "as received", volatil
         crucible=crucible,
         own_specimen=has("specimen mass"),
         water=not stated,
-        water_within=_water_within(coupon, bench) if stated and bench.liquid == "water" else (0.0, 0.0),
+        water_within=_water_within(coupon, bench) if stated and _PLAIN_WATER(bench.liquid) else (0.0, 0.0),
         sinker=has("sinker mass in liquid"),
         wires=bench.wires,
         thickness=has("thickness"),

@@ -240,19 +240,25 @@ def test_a_liquid_density_of_an_option_that_a_column_replaces_is_said(shop):
 
 
 @pytest.mark.parametrize(
-    ("stated", "doubted"),
+    ("stated", "liquid", "doubted"),
     [
-        ("0.997 g/cm^3 ± 0.001 (tolerance)", False),  # 0.99759 by Tanaka at 22.8 degC
-        ("1.000 g/cm^3 ± 0.003 (tolerance)", False),
-        ("1.0035 g/cm^3 ± 0.0005 (tolerance)", True),
+        ("0.997 g/cm^3 ± 0.001 (tolerance)", "water", False),  # 0.99759 by Tanaka at 22.8 degC
+        ("1.000 g/cm^3 ± 0.003 (tolerance)", "water", False),
+        ("1.0035 g/cm^3 ± 0.0005 (tolerance)", "water", True),
+        ("1.0035 g/cm^3 ± 0.0005 (tolerance)", "distilled water", True),
+        ("1.0250 g/cm^3 ± 0.0005 (tolerance)", "salt water", False),
     ],
 )
-def test_a_stated_density_of_the_liquid_is_held_against_water_within_its_spread(stated, doubted, tmp_path):
+def test_a_stated_density_of_the_liquid_is_held_against_water_within_its_spread(
+    stated, liquid, doubted, tmp_path
+):
     for name in ("part.toml", "batch.toml", "coupons.csv"):
         text = (MAST / name).read_text("utf-8")
         if name == "batch.toml":
             text = re.sub(r"(\[laboratory\]\n)", rf'\1liquid_density = "{stated}"\n', text)
+            text = text.replace('liquid = "water"', f'liquid = "{liquid}"')
             assert stated in text
+            assert f'"{liquid}"' in text
         (tmp_path / name).write_text(text)
     warned = lam.measure(tmp_path / "batch.toml").to_dict()["warnings"]
     assert any("liquid density" in w["found"] for w in warned) == doubted
