@@ -304,7 +304,7 @@ def _with_spread(number: float, unit: str, tail: str, kind: str, written: str, *
     """A value with its ±; `enclosed` where a bracket puts one unit behind both."""
     bare = Unreadable(f"'{written}', whose ± does not say what it means", FORMS)
     (size, _, spread_unit), meaning = sized(tail, kind, written, bare, "after the ±")
-    if not unit and spread_unit and kind != "number":
+    if not unit and spread_unit and (enclosed or kind != "number"):
         if kind == "temperature" and not enclosed and _find(spread_unit, "temperature_difference"):
             raise _missing_unit(number, kind, written)
         unit, spread_unit = spread_unit, ""

@@ -30,6 +30,18 @@ def test_the_average_of_one_coupon_cannot_conform():
     assert judged(measured["A"].thickness, max="2.9 mm")[0] == "conforms"
 
 
+def test_a_unit_behind_a_bracket_is_that_of_value_and_uncertainty():
+    """ISO 80000-1, 7.1.4 (from memory): (1.8 ± 0.4) % is 1.8 % ± 0.4 %, no share of 1.8."""
+    value = lam.Value.parse("(1.8 ± 0.4) % (k=2)")
+    assert (value.value, value.unit, value.u) == (1.8, "%", pytest.approx(0.2, rel=1e-12))
+    apart = judged("1.8 % ± 0.4 (k=2)", max="2 %")
+    assert (
+        judged("(1.8 ± 0.4) % (k=2)", max="2 %") == apart == ("undecided", pytest.approx(0.8413447, abs=1e-6))
+    )
+    with pytest.raises(lam.Refused):
+        lam.judge("(1.8 ± 0.4) % (k=2)", max=2)
+
+
 def test_a_figure_conforms_without_uncertainty_where_a_person_says_that_it_is_exact():
     plain = lam.predict(**LAMINATE, fiber_density="1.79 g/cm^3", plies=12).fiber_volume
     assert judged(plain, max="90 %") == ("undecided", None)
