@@ -28,11 +28,13 @@ from laminate.values.problems import Answered, Problem, both_given
 from laminate.values.quantities import G_CM3, GRAM
 from laminate.values.said import Figure, Said, between
 from laminate.values.uncertainty import Result, propagate
-from laminate.values.units import SIValue
+from laminate.values.units import SIValue, Spread
 
 BLANK_RESIN, BLANK_FIBER, STANDARD = "blank resin", "blank fiber", "check standard"
 WHAT = {BLANK_RESIN: "residue share of neat resin", BLANK_FIBER: "loss of bare fiber"}
 """What blanks of a kind tell."""
+ONE_ROW = "blank row"
+"""What the value of a single blank is from, whose scatter nobody knows."""
 NOTHING = Recipe({}, ONE, ONE)
 COVERAGE = 2.0
 SCATTER = 0.002
@@ -80,7 +82,7 @@ def with_blanks(
     for kind, what in WHAT.items():
         if of_kind[kind]:
             parts = _shares(of_kind[kind], bench, lost=kind == BLANK_FIBER)
-            shares[kind] = _value(parts)
+            shares[kind] = _value(parts, bench.blank_scatter)
             warnings += _unlikely(of_kind[kind], parts, methods)
             notes.append(f"{what} {_words(shares[kind], len(of_kind[kind]))}")
     if blanks and shares[BLANK_RESIN].value + shares[BLANK_FIBER].value >= 1.0:
@@ -143,6 +145,7 @@ def _refused(doubt: Problem) -> Problem:
 
 def _words(value: SIValue, n: int) -> str:
     rows = f"{n} blank rows" if n > 1 else "1 blank row"
+    rows += ", the ± of its weighing alone" if value.text == ONE_ROW else ""
     return f"{100 * value.value:.3g} % ± {100 * value.spread:.2g} (standard), from {rows}"
 
 
@@ -163,13 +166,18 @@ def _shares(coupons: Sequence[Coupon], bench: Bench, *, lost: bool) -> list[Resu
     return parts
 
 
-def _value(parts: list[Result]) -> SIValue:
-    """The mean of n blanks: s/sqrt(n) with n - 1 degrees of freedom; the weighing's ± where none scatter."""
-    mean = average(parts)
+def _value(parts: list[Result], scatter: Spread | None) -> SIValue:
+    """The mean of n blanks: s/sqrt(n) with n - 1 degrees of freedom; the weighing's ± where none scatter.
+
+    scatter: s of earlier blanks with its degrees of freedom, in place of that of these (`averages.average`).
+    """
+    mean = average(parts, pooled_deviation=(scatter.u, scatter.dof) if scatter else None)
     if u := mean.standard_uncertainty:
         return SIValue(mean.value, u, mean.degrees_of_freedom(), "normal", "%", "blank rows")
     u = float(parts[0].standard_uncertainty[0])
-    return SIValue(mean.value, u or None, math.inf, "normal" if u else "exact", "%", "blank row")
+    return SIValue(
+        mean.value, u or None, math.inf, "normal" if u else "exact", "%", ONE_ROW if len(parts) == 1 else ""
+    )
 
 
 def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str]) -> Iterator[Problem]:

@@ -47,8 +47,9 @@ class Bench:
 
     gauges: by name; air_density, liquid_density, wire_diameter, beaker_diameter [SI]; residue_share and
     fiber_loss: of the blanks, `EXACT` where nobody told one; blank: whether any was stated or run, or said
-    not to be; registered: whether every instrument must be among the gauges; steps: the last decimal of each
-    column [SI]; frame_steps: of each column of a data frame, for checks alone.
+    not to be; blank_scatter: of one blank, from earlier ones [share]; registered: whether every
+    instrument must be among the gauges; steps: the last decimal of each column [SI]; frame_steps: of each
+    column of a data frame, for checks alone.
     """
 
     gauges: Mapping[str, Gauge] = field(default_factory=dict)
@@ -61,6 +62,7 @@ class Bench:
     residue_share: SIValue = EXACT
     fiber_loss: SIValue = EXACT
     blank: bool = False
+    blank_scatter: Spread | None = None
     registered: bool = False
     steps: Mapping[Column, float] = field(default_factory=dict)
     frame_steps: Mapping[Column, float] = field(default_factory=dict)
@@ -96,7 +98,10 @@ def bench_of(case: Case) -> Bench:
     }
     water = laboratory.liquid.strip().casefold() == "water"
     liquid = "water" if water else laboratory.liquid
-    return Bench(gauges, liquid=liquid, blank=blank is not None, registered=True, **stated)
+    scatter = case.part.part.blank_scatter
+    return Bench(
+        gauges, liquid=liquid, blank=blank is not None, blank_scatter=scatter, registered=True, **stated
+    )
 
 
 def unknown_gauges(coupon: Coupon, bench: Bench) -> Iterator[Problem]:

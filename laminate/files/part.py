@@ -88,6 +88,7 @@ class PartHead(TomlTable):
     name: str = ""
     asks: list[str] = Field([], description='what a batch must tell, such as "lot.ud150.resin_content"')
     blanks: Annotated[int, Field(strict=True, ge=0, description="least rows of blanks")] = 0
+    blank_scatter: spread("fraction", relative_allowed=False) | None = None  # type: ignore[valid-type]
     check_standards: Annotated[int, Field(strict=True, ge=0, description="least rows of standards")] = 0
 
 

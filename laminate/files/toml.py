@@ -150,11 +150,15 @@ def quantity(
     return Annotated[SIValue, reads(read), WithJsonSchema(pattern)]
 
 
-def spread(kind: str) -> Any:
+def spread(kind: str, *, relative_allowed: bool = True) -> Any:
     """The type of an uncertainty that stands alone, for readings of one kind."""
+
+    def read(text: Any) -> Spread:
+        return parse_spread(text, kind, relative_allowed=relative_allowed)
+
     words, example = kind_words(kind)
     schema = {"type": "string", "description": f'an uncertainty of {words}, such as "{example} (standard)"'}
-    return Annotated[Spread, reads(lambda text: parse_spread(text, kind)), WithJsonSchema(schema)]
+    return Annotated[Spread, reads(read), WithJsonSchema(schema)]
 
 
 def read_as(kind: Any, text: Any, place: str) -> Any:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from laminate.coupons.blanks import ONE_ROW
 from laminate.coupons.instruments import EXACT
 from laminate.coupons.methods import AREAL
 from laminate.coupons.resolution import untold_steps
@@ -218,3 +219,24 @@ def blanks_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
         if name in used and values[name] is EXACT:
             say = f"{table} {name.replace(' ', '_')} = {share}, or a row of kind {rows[name]}"
             yield OpenPoint(NO_BLANK, f"{decides} {rows[name]}", say)
+    yield from _single_blanks(judged, [rows[n] for n in BLANKS if n in used and values[n].text == ONE_ROW])
+
+
+def _single_blanks(judged: BatchEvidence, kinds: Sequence[str]) -> Iterator[OpenPoint]:
+    """Kinds of which one row alone decides, which does not tell how far another would be from it.
+
+    One of each does where the part asks for no more; where it asks for more than there are, that is said.
+    """
+    case, scatter = judged.case, 'blank_scatter = "... % (standard, dof=...)"'
+    rows = [
+        row for row in judged.measured.others if row.kind.startswith("blank") and not row.word("excluded")
+    ]
+    least = case.part.part.blanks
+    if 0 < least <= len(BLANKS) or least > len(rows):
+        return
+    for kind in kinds:
+        row, *others = (row for row in rows if row.kind == kind)
+        if not others:  # of several the others wait for their readings, which is said of each
+            say = f"{row.file}: a second row of kind {kind}; or {part_file(case)}, [part]: {scatter}"
+            what = f"{row.specimen} is the only {kind}: how such blanks scatter is not known, {RESTS_ON} it"
+            yield OpenPoint(NO_SPREAD, what, say)

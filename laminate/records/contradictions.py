@@ -288,7 +288,7 @@ def _same(row: Mapping[str, float], other: Mapping[str, float]) -> bool:
 
 
 RULES = {
-    "part": ("asks", "blanks", "check_standards"),
+    "part": ("asks", "blanks", "blank_scatter", "check_standards"),
     "prepreg": ("out_life", "shelf_life", "tested_pieces"),
     "core": ("limit_moldings",),
     "zone": ("sensors",),

@@ -53,6 +53,26 @@ def test_three_blanks_have_two_degrees_of_freedom(bare):
     assert one["effective_degrees_of_freedom"] == pytest.approx(dof, rel=1e-5)
 
 
+@pytest.mark.parametrize("rows", [1, 2])
+def test_the_scatter_of_earlier_blanks_stands_for_that_of_a_few(rows, bare):
+    """Of n blanks u of the share is s/sqrt(n), s = 0.05 % from earlier ones, which the F test does not deny.
+
+    The last decimal, d = 0.1 mg, adds q^2/n + q^2, q^2 = (1 + 0.002^2) d^2/12, and d^2/12 to each mass."""
+    bare.change("part.toml", "[part]\n", '[part]\nblank_scatter = "0.05 % (standard, dof=12)"\n')
+    blanks = [f"n{i},blank resin,,1.0000,0.00{i},digestion" for i in (19, 21)]
+    blanks = blanks if rows == 2 else ["n1,blank resin,,1.0000,0.0020,digestion"]
+    bare.table(LOSS, *blanks, "1,,web,1.4425,0.9763,digestion")
+    content = bare.json("measure", "batch.toml")["specimens"][0]["fiber_content"]
+    w = 0.9763 / 1.4425
+    assert content["value"] == pytest.approx(100 * (w - 0.002) / 0.998, rel=1e-9)
+    per_share = (1 - (w - 0.002) / 0.998) / 0.998
+    q2 = (1 + 0.002**2) * 1e-4**2 / 12
+    per_mass = math.hypot(1 / 1.4425, w / 1.4425) / 0.998
+    u_share, u_step = (per_share * math.sqrt(v) for v in ((0.0005**2 + q2) / rows, q2))
+    u = math.hypot(u_share, u_step, per_mass * math.sqrt(1e-4**2 + 1e-4**2 / 12))
+    assert content["standard_uncertainty"] == pytest.approx(100 * u, rel=1e-6)
+
+
 @pytest.mark.parametrize(
     ("rows", "code", "found", "hint"),
     [

@@ -58,10 +58,9 @@ COPY = (
     "1.4609,0.5192,22.8,digestion,1.4607,0.9884,2.866,2.868,2.869",
     "1.4427,0.5117,22.8,digestion,1.4425,0.9763,2.873,2.871,2.872",
 )
-BLANK_ROWS = (
-    "B6,,blank resin,JM,,,,ignition,K6,26.9627,28.4315,26.9685\n"
-    "B7,,blank resin,JM,,,,ignition,K7,27.2880,28.6904,27.2937\n"
-)
+RESIN_7 = "B7,,blank resin,JM,,,,ignition,K7,27.2880,28.6904,27.2937\n"
+FIBER_9 = "B9,,blank fiber,JM,,,,ignition,K9,27.8474,29.3462,29.3441\n"
+BLANK_ROWS = f"B6,,blank resin,JM,,,,ignition,K6,26.9627,28.4315,26.9685\n{RESIN_7}"
 
 THICKNESS_ALONE = (
     ("part.toml", 'methods = ["immersion", "digestion", "thickness"]', 'methods = ["thickness"]'),
@@ -173,6 +172,9 @@ VERSIONS = {
     "no blank of resin": one("glass", "coupons", BLANK_ROWS, "", OPEN, {11}),
     "too few blanks": one("asked", "part", "blanks = 4", "blanks = 5", OPEN, {11}),
     "a blank not finished": one("glass", "coupons", "28.6904,27.2937", "28.6904,", OPEN, {11}),
+    "one blank of a kind": Version(
+        "glass", (("part.toml", "blanks = 4", "blanks = 3"), ("coupons.csv", RESIN_7, "")),
+        OPEN, frozenset({10})),
     "a check standard too few": one(
         "asked", "part", "check_standards = 1", "check_standards = 2", OPEN, {11}),
 }  # fmt: skip
@@ -281,3 +283,12 @@ def test_a_row_with_its_lines_of_the_history(name):
     for specimen in ("0101", "0103"):
         assert answer_of(lines_of_a_row(files, specimen, row=False)) != "conforms"
         assert answer_of(lines_of_a_row(files, specimen, row=True)) != "conforms"
+
+
+@pytest.mark.parametrize(("asked", "rules"), [("", {10}), ("blanks = 2", set()), ("blanks = 3", {11})])
+def test_one_blank_of_each_kind_decides_where_the_part_asks_for_no_more(asked, rules):
+    """How far another would be from it, one blank does not tell: its own ± is of its weighing alone."""
+    glass = ("part.toml", "blanks = 4", asked), ("coupons.csv", RESIN_7, ""), ("coupons.csv", FIBER_9, "")
+    judged = report_of(BATCH, files_of_version(Version("glass", glass, OPEN))).judgement
+    assert {held.rule for held in judged.held_back} == rules
+    assert (judged.answer == "conforms") == (not rules)
