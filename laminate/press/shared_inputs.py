@@ -161,9 +161,7 @@ def estimate(result: Result) -> Estimate:
     value = float(result.value[0])
     if u <= ROUNDING * abs(value):
         return Estimate(value)
-    from laminate.formulas.statistics import students_t
-
-    return Estimate(value, u, float(students_t(confidence=CONFIDENCE, dof=result.degrees_of_freedom[0])))
+    return Estimate(value, u, float(result.coverage_factor(CONFIDENCE)[0]))
 
 
 def estimates(formula: Any, inputs: SharedInputs) -> dict[str, Estimate]:

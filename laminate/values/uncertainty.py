@@ -20,7 +20,6 @@ import numpy as np
 from laminate.formulas.statistics import (
     degrees_of_factor,
     expanded_by_terms,
-    students_t,
     welch_satterthwaite,
 )
 from laminate.values.units import SIValue
@@ -99,18 +98,21 @@ class Result:
         dofs = [source.dof for source in self.sources]
         return np.asarray(welch_satterthwaite(contributions=list(self.contributions), dofs=dofs))
 
-    def covering_degrees(self, confidence: float) -> Array:
-        """Degrees of freedom (n,) whose Student's t makes U of u, each source having its own t.
+    def coverage_factor(self, confidence: float) -> Array:
+        """U over u of every row (n,), each source having its own Student's t; 0 where nothing has a ±.
 
         Welch-Satterthwaite falls short of the confidence where a source of few degrees stands beside others.
         """
         dofs = [source.dof for source in self.sources]
-        if all(math.isinf(dof) for dof in dofs):
-            return np.full(self.value.shape, math.inf)
         expanded = expanded_by_terms(contributions=list(self.contributions), dofs=dofs, confidence=confidence)
         u = self.standard_uncertainty
-        factor = np.divide(expanded, u, out=np.zeros_like(u), where=u > 0.0)
-        return np.asarray(degrees_of_factor(factor=factor, confidence=confidence))
+        return np.divide(expanded, u, out=np.zeros_like(u), where=u > 0.0)
+
+    def covering_degrees(self, confidence: float) -> Array:
+        """Degrees of freedom (n,) whose Student's t is the coverage factor."""
+        if all(math.isinf(source.dof) for source in self.sources):
+            return np.full(self.value.shape, math.inf)
+        return np.asarray(degrees_of_factor(factor=self.coverage_factor(confidence), confidence=confidence))
 
     def rows(self, chosen: Any) -> Result:
         """The result of the chosen rows."""
@@ -264,11 +266,11 @@ class Scalars:
         return {self._names[v]: d * v.std_dev for v, d in number.derivatives.items()}
 
     def factor(self, number: Any, *, confidence: float) -> float:
-        """Student's factor of a computed number, for the degrees of freedom of its inputs."""
-        parts = self.contributions(number)
-        dofs = [self.values[name].dof for name in parts]
-        dof = welch_satterthwaite(contributions=list(parts.values()), dofs=dofs)
-        return float(students_t(confidence=confidence, dof=dof))
+        """U over u of a computed number, each input having its own Student's t; the normal one of none."""
+        parts = self.contributions(number) or {"": 1.0}
+        dofs = [self.values[name].dof if name else math.inf for name in parts]
+        expanded = expanded_by_terms(contributions=[*parts.values()], dofs=dofs, confidence=confidence)
+        return float(expanded) / math.hypot(*parts.values())
 
 
 def nominal(number: Any) -> float:

@@ -10,6 +10,8 @@ import math
 import numpy as np
 import pytest
 
+import laminate as lam
+from laminate.formulas.statistics import students_t
 from laminate.values.averages import SCATTER, Average, average, over_zones
 from laminate.values.uncertainty import Result, Scalars, Source, numerical_tolerance, sources_of
 from laminate.values.units import SIValue
@@ -161,3 +163,34 @@ def test_what_was_stated_once_is_not_known_better_by_more_groups():
     stated = [Source("each reading", {"mass": 1.0}, dof=4.0, shared=False)] * 2
     mean = average([Result(np.array([10.0]), np.array([[1.0]]), (source,)) for source in stated])
     assert mean.scatters[0].own == ((pytest.approx(1.0), 4.0),)
+
+
+def test_a_computed_number_carries_the_t_of_each_input():
+    """One of 2 degrees of freedom beside one that is known; the same by columns as by single numbers."""
+    numbers = Scalars()
+    few, known = (
+        numbers.take(name, SIValue(1.0, u, dof))
+        for name, u, dof in (("few", 0.3, 2.0), ("known", 0.4, math.inf))
+    )
+    factor = math.hypot(T[2] * 0.3, T[math.inf] * 0.4) / 0.5
+    assert numbers.factor(few + known, confidence=0.95) == pytest.approx(factor, rel=1e-4)
+    assert numbers.factor(few, confidence=0.95) == pytest.approx(T[2], rel=1e-4)
+    assert numbers.factor(3.0, confidence=0.95) == pytest.approx(T[math.inf], rel=1e-4)
+    sources = Source("few", {"mass": 1.0}, dof=2), Source("known", {"mass": 1.0})
+    result = Result(np.array([2.0, 2.0]), np.array([[0.3, 0.0], [0.4, 0.0]]), sources)
+    assert result.coverage_factor(0.95) == pytest.approx([factor, 0.0], rel=1e-4)
+
+
+def test_a_predicted_thickness_carries_the_t_of_each_input():
+    """10 plies of fibers weighed with one degree of freedom: t of one is 12.706 (e-Handbook, 1.3.6.7.2)."""
+    lay = lam.predict(
+        plies=10, fiber_areal_weight="150 g/m^2 ± 1.2 (standard, dof=1)",
+        resin_content="35 % ± 0.6 (standard)",
+        fiber_density="1.79 g/cm^3 ± 0.01 (k=2)", resin_density="1.22 g/cm^3 ± 0.01 (k=2)",
+    ).to_dict()  # fmt: skip
+    factors = {"areal_weight": 12.706}
+    lines = ((line["key"][2], line["standard_uncertainty"]) for line in lay["budget"]["thickness"])
+    expanded = math.hypot(*(factors.get(name, T[math.inf]) * size for name, size in lines))
+    u, dof = (lay["thickness"][key] for key in ("standard_uncertainty", "effective_degrees_of_freedom"))
+    assert students_t(confidence=0.95, dof=dof) * u == pytest.approx(expanded, rel=1e-4)
+    assert expanded == pytest.approx(0.156, abs=5e-4)
