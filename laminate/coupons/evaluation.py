@@ -23,8 +23,8 @@ from laminate.coupons.counted import few_points, point_warnings
 from laminate.coupons.doubt_reasons import answer
 from laminate.coupons.grouped import Alike, Grouped
 from laminate.coupons.groups import Chooser as Chooser
+from laminate.coupons.groups import Group, evaluate
 from laminate.coupons.groups import Made as Made
-from laminate.coupons.groups import evaluate
 from laminate.coupons.instruments import Bench, unknown_gauges
 from laminate.coupons.listed import Like, alike_coupons, listed
 from laminate.coupons.measured import Specimen, ZoneResult, outliers, scatter_notes, zone_result
@@ -37,6 +37,7 @@ from laminate.files.coupons import Coupon, Coupons
 from laminate.values.averages import USUAL
 from laminate.values.input_key import in_words
 from laminate.values.problems import Problem, Refused, refuse_all, unknown_name
+from laminate.values.said import few
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -231,6 +232,7 @@ def told_of(grouped: Grouped, measured: Measurement, specimens: Sequence[Specime
     measured.notes += [
         *without_blank,
         *check_notes(measured.checks),
+        *_unchecked([g for g in groups if any(u.any() for u in g.figures.u.values())], measured.checks),
         *(note for zone in measured.zones for note in scatter_notes(zone)),
         *dict.fromkeys(_volatiles(specimens)),
         *few_points(specimens),
@@ -252,6 +254,14 @@ def _pooling(grouped: Grouped) -> Iterator[str]:
     for _, _, column, rows in sorted(without):
         names = ", ".join(grouped.table.words["specimen"][at] for at in rows)
         yield f"{column}: the scatter of its repeats is taken without {names}, excluded or in doubt"
+
+
+def _unchecked(groups: Sequence[Group], checks: Sequence[Check]) -> Iterator[str]:
+    """That some groups of like coupons were not held against Monte Carlo, where others were."""
+    left = [group.first.specimen for group in groups if checks and not group.checks]
+    if left:
+        n = len(groups) - len(left)
+        yield f"Monte Carlo has checked the {n} largest groups of like coupons, not that of {few(left)}"
 
 
 def check_notes(checks: Sequence[Check]) -> list[str]:

@@ -185,7 +185,7 @@ def _in_doubt(answer: Mapping[str, Any] | None, reading: Reading) -> str:
     if not isinstance(answer, Mapping):
         return ""
     u, expanded = answer.get("standard_uncertainty"), answer.get("expanded_uncertainty")
-    if u is None:
+    if u is None or (u == 0.0 and "n" in answer):  # an average that neither scatters nor has a ±
         return UNKNOWN
     whole = "effective_degrees_of_freedom" in answer  # without them no factor serves but its own
     if not expanded or (answer.get("n", 1) == 1 and not answer.get("effective_degrees_of_freedom")):

@@ -71,6 +71,8 @@ class Value:
                 expected = "a plain number; u 0 or more, dof above 0"
                 raise refusal("wrong-value", "", name, repr(number), expected)
             object.__setattr__(self, name, plain)
+        if self.unit == "1":  # of a plain number in an answer
+            object.__setattr__(self, "unit", "")
         if self.shape not in SHAPES:
             raise Refused(wrong_word("", "shape", self.shape, SHAPES))
         if fault := _unknown_unit(self.unit):
@@ -183,7 +185,10 @@ class Value:
             return f"{self.value:.6g} {self.unit}".rstrip()
         from laminate.values.said import with_size
 
-        return f"{with_size(self.value, self._size, self.unit)} {self._meaning(f'{self.dof:g}')}"
+        meaning = self._meaning(f"{self.dof:g}")
+        if self.kind == "temperature" and self.si == self.value:  # what is K behind a ± may be a difference
+            return f"({with_size(self.value, self._size, '')}) {self.unit} {meaning}"
+        return f"{with_size(self.value, self._size, self.unit)} {meaning}"
 
     def __format__(self, spec: str) -> str:
         """The number alone in the given format, then its unit; without one as `str` says it."""
@@ -192,8 +197,8 @@ class Value:
 
 @cache
 def _unknown_unit(unit: str) -> Unreadable | None:
-    """What is wrong with a unit that no file may have; '1' is that of a plain number in an answer."""
-    return None if unit in ("", "1") or kind_of(f"1 {unit}") else _unknown(unit)
+    """What is wrong with a unit that no file may have."""
+    return None if not unit or kind_of(f"1 {unit}") else _unknown(unit)
 
 
 def _unknown(unit: str) -> Unreadable:

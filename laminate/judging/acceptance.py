@@ -29,7 +29,7 @@ CANNOT = "this method cannot accept against this limit"
 MISFIT = "below zero by more than 2 u"
 MISFIT_AT = -2.0
 UNREAD = "what was not read could change the decision"
-UNKNOWN = "its ± is not known: give the value with its ±, u = 0 where it is exact; one coupon tells none"
+UNKNOWN = "its ± is not known: give the value with its ±, u = 0 where it is exact"
 OTHER_LEVEL = "its degrees of freedom are not told for this confidence: measure with it, and judge that"
 FARTHEST = 37.0
 """Standard deviations beyond which a normal quantity is taken to lie nowhere: 1e-300."""

@@ -387,11 +387,12 @@ def kind_words(kind: str) -> tuple[str, str]:
 def kind_of(text: str) -> str | None:
     """The kind of quantity that the unit of a written value says, None where it says none.
 
+    A unit behind value and ± is that of both, so that "1.8 ± 0.4 % (k=2)" is a share, as answers show it.
+
     >>> kind_of("126 degC ± 1 (tolerance)"), kind_of("0.7 MPa"), kind_of("3")
     ('temperature', 'pressure', 'number')
     """
     for kind in ("number", *(name for name in KINDS if name not in ("number", "temperature_difference"))):
         with suppress(Unreadable):
-            parse(text, kind)
-            return kind
+            return "fraction" if parse(text, kind).relative and kind == "number" else kind
     return None

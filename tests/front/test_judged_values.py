@@ -38,8 +38,27 @@ def test_a_unit_behind_a_bracket_is_that_of_value_and_uncertainty():
     assert (
         judged("(1.8 ± 0.4) % (k=2)", max="2 %") == apart == ("undecided", pytest.approx(0.8413447, abs=1e-6))
     )
-    with pytest.raises(lam.Refused):
-        lam.judge("(1.8 ± 0.4) % (k=2)", max=2)
+    assert judged("1.8 ± 0.4 % (k=2)", max="2 %") == apart
+    for text in ("(1.8 ± 0.4) % (k=2)", "1.8 ± 0.4 % (k=2)"):
+        with pytest.raises(lam.Refused):
+            lam.judge(text, max=2)
+
+
+@pytest.mark.parametrize("value", [
+    lam.Value(1.8, "%", u=0.1), lam.Value(373.15, "K", u=0.5, dof=3), lam.Value(100, "degC", u=0.5),
+    lam.Value(3.2, "1", u=0.1), lam.Value(33, "oz/yd^2", u=1), lam.Value(20, "kN", u=1),
+], ids=str)  # fmt: skip
+def test_a_value_as_it_is_shown_is_read_as_itself(value):
+    assert lam.Value.parse(str(value)) == lam.Value.parse(value.text) == value
+    assert value.to(value.unit).si == pytest.approx(value.si, rel=1e-12)
+
+
+def test_the_average_of_equal_coupons_without_any_uncertainty_cannot_conform():
+    mean = lam.measure(
+        pd.DataFrame({"specimen": ["A", "B"], "thickness [mm]": [2.87, 2.87]})
+    ).average.thickness
+    assert (mean.u, judged(mean, max="2.95 mm")) == (0.0, ("undecided", None))
+    assert judged(lam.Value(mean.value, "mm", 0), max="2.95 mm") == ("conforms", 1.0)
 
 
 def test_a_figure_conforms_without_uncertainty_where_a_person_says_that_it_is_exact():
