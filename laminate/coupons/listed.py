@@ -12,7 +12,7 @@ import numpy as np
 
 from laminate.coupons.copied import joined
 from laminate.coupons.resolution import scale_of
-from laminate.coupons.slips import decimals_of, number_of
+from laminate.coupons.slips import decimals_of, in_full, number_of
 from laminate.files.coupons import Coupon, base_name
 from laminate.files.plain_table import Column, CouponTable
 from laminate.files.table import MOST_DIGITS, Heading, digits_of
@@ -48,7 +48,7 @@ def listed(coupons: Sequence[Coupon]) -> Listed:
 
 
 def _column(coupons: Sequence[Coupon], label: str) -> Column:
-    texts = [c.texts[label].strip() if label in c.numbers else "" for c in coupons]
+    texts = [in_full(c.texts[label]) if label in c.numbers else "" for c in coupons]
     return Column(
         Heading(base_name(label), None, "", label, 0),
         np.array([c.numbers.get(label, math.nan) for c in coupons], float),

@@ -6,8 +6,10 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 
 _PLAIN = re.compile(r"([+-]?)(\d*)([.,]?)(\d*)")
+_POWER = re.compile(r"[+-]?\d+[.,]?\d*[eE][+-]?\d{1,2}", re.ASCII)
 # what a reading is multiplied with where it was written in another unit than the heading's
 UNIT_FACTORS: dict[str, tuple[tuple[float, str], ...]] = {
     "mass": (
@@ -49,13 +51,23 @@ def number_of(text: str) -> float | None:
     return number if math.isfinite(number) else None
 
 
+def in_full(text: str) -> str:
+    """The text of a cell, a number with a power of ten without that.
+
+    >>> in_full("1.4410e+00"), in_full("9.763E-1"), in_full("1.44E2"), in_full("K1")
+    ('1.4410', '0.9763', '144', 'K1')
+    """
+    plain = text.strip()
+    return f"{Decimal(plain.replace(',', '.')):f}" if _POWER.fullmatch(plain) else plain
+
+
 def decimals_of(text: str) -> int | None:
     """How many decimal places a cell is written with; None where it has no decimal sign.
 
     >>> decimals_of("1.4410"), decimals_of("144."), decimals_of("144")
     (4, 0, None)
     """
-    match = _PLAIN.fullmatch(text.strip())
+    match = _PLAIN.fullmatch(in_full(text))
     return len(match[4]) if match and match[3] and match[2] + match[4] else None
 
 

@@ -145,6 +145,11 @@ class Grid:
                 number, cells, best = row, row_cells, meant
         shown = few([f"'{cell}'" for cell in cells if cell], 6)
         hint = f"perhaps {few(best, 6)}" if best else "the header says the unit: mass in air [g]"
+        names = [read_heading(cells[0], 0, self.known).name for _, cells in self.rows if cells and cells[0]]
+        if len({*self.known}.intersection(names)) > 2:  # it lies on its side
+            hint = "turn the table, so that each specimen is a row"
+        elif "|" in shown and "," not in shown:
+            hint = "put commas, semicolons or tabs between the cells"
         expected = "a header: a row with at least two known columns, such as 'specimen' and 'mass in air [g]'"
         self._say("header-missing", self._where(number), shown or "no text", expected, hint)
 

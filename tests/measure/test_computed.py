@@ -23,6 +23,19 @@ def table(thicknesses):
     return "\n".join([f"{HEAD},thickness [mm]", *rows, ""])
 
 
+def test_powers_of_ten_keep_the_last_decimal():
+    """As an instrument may export it: 1.4427e+00 g has a step of 0.1 mg, not of 1 g."""
+    plain = table(("2.870", "2.880", "2.890"))
+    powers = plain.replace("1.4427", "1.4427e+00").replace("0.5117", "5.117E-1").replace("0.9763", "976.3e-3")
+    powers = powers.replace("2.870", "0.2870e1")
+    answers = [
+        lam.measure(pd.read_csv(io.StringIO(text), dtype=str), **DENSITIES) for text in (plain, powers)
+    ]
+    assert answers[0].average.density.u < 0.001
+    first, second = (answer.to_dict() for answer in answers)
+    assert (first["average"], first["specimens"]) == (second["average"], second["specimens"])
+
+
 @pytest.mark.parametrize("thicknesses", [NOISY, MEANS])
 def test_text_in_a_frame_is_read_as_in_a_file(thicknesses, tmp_path):
     path = tmp_path / "coupons.csv"

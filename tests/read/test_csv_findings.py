@@ -25,6 +25,8 @@ BAD: dict[str, str | bytes] = {
     "totals alone": HEAD + "mean,,1,\n",
     "letters alone, as averages have them": "specimen,mass in air [g]\nN,1.4\nS,1.5\n",
     "no header": "01,web,1.5\n02,web,1.6\n",
+    "a table on its side": "Coupons,,\nspecimen,01,02\nmass in air [g],1.5,1.6\nthickness [mm],2.8,2.9\n",
+    "bars between the cells": "specimen|mass in air [g]\n01|1.5\n",
     "header misspelled": "Coupons\nspecimn,mas in air [g],thicknes [mm]\n01,1.5,2.8\n",
     "unknown columns, all of them": "specimen,zone,mass in ait [g],fibre points,colour of the sky\n"
     "01,web,1.5,3,blue\n",
