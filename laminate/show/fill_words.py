@@ -44,6 +44,7 @@ from laminate.show.page_words import capital
 from laminate.values.quantities import G_M2, GRAM, MM, MPA, NUMBER, PERCENT
 from laminate.values.said import say_in
 
+NO_ROOM = "no room"
 VERDICTS = (
     "Too few: nothing presses, so voids stay. Too many: the tool does not close. Fill: how many times the "
     "liquid stack fills the hot gap. Bleeds, short: share of its resin. Fiber: volume share in the cured "
@@ -89,10 +90,10 @@ def counts_grid(zone: ZoneFill | PressedFill, units: str, *, brief: bool = False
 
 
 def _band(band: Band | None, units: str) -> str:
-    if band is None or not math.isfinite(band.value):
-        return DASH if band is None else "no room"
-    value, low, high = (mpa(v, units, bare=True) for v in band)
-    return value if band.low == band.high else f"{value} ({low}–{high})"
+    if band is None:
+        return DASH
+    value, low, high = (mpa(v, units, bare=True) if math.isfinite(v) else NO_ROOM for v in band)
+    return value if value == NO_ROOM or band.low == band.high else f"{value} ({low}–{high})"
 
 
 def _bleeds(bleed: Estimate, units: str) -> str:

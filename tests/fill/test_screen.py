@@ -89,3 +89,14 @@ def test_the_counts_shown_are_those_about_the_best(capsys, monkeypatch):
     lines = printed(screen_blocks(answer, "metric"), capsys)
     shown = [line.split()[0] for line in lines if line.startswith(" ")]
     assert shown == ["19", "20", "21"] * 2
+
+
+def test_a_room_far_too_long_shows_no_number_that_is_none(capsys, monkeypatch):
+    """Among the draws are some in which the laminate leaves the core no room: their pressure has no end."""
+    monkeypatch.setattr(tables, "screen_width", lambda: 200)
+    data = tomllib.loads((EXAMPLES / "oil" / "part.toml").read_text("utf-8"))
+    data["room"]["tube"]["length"] = "400000 mm ± 0.1 (tolerance)"
+    answer = fill(part_of(data, "part.toml"), "part.toml", draws=1000, inverse=False)
+    lines = printed(screen_blocks(answer, "metric"), capsys)
+    words = {word.strip("().,–") for line in lines for word in line.replace("–", " ").split()}
+    assert not words & {"inf", "nan", "-inf"}
