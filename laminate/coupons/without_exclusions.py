@@ -6,7 +6,9 @@ from collections.abc import Collection
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from laminate.coupons.batch_measure import measure_batch
 from laminate.coupons.measured import zone_result
+from laminate.files.coupons import Coupons
 
 if TYPE_CHECKING:
     from laminate.coupons.measured import Specimen
@@ -20,15 +22,18 @@ def with_every(case: Case, measured: Measurement, names: Collection[str] | None 
 
     names: count only these besides.
     """
-    left_out = [s for s in (*measured.specimens, *measured.prepregs) if not s.counts and s.every]
-    left_out = [s for s in left_out if names is None or s.name in names]
+    every = (*measured.specimens, *measured.prepregs)
+    left_out = {s.name for s in every if not s.counts and s.every and (names is None or s.name in names)}
     if not left_out:
         return None
+    rows = [*(s.coupon for s in every), *measured.others]
+    if any(row.word("excluded") for row in rows if row.specimen in left_out):
+        # how repeats scatter is told by all that count: every ± may change
+        rows = [not_excluded(row) if row.specimen in left_out else row for row in rows]
+        measured = measure_batch(case, Coupons(tuple(rows), ()))
 
     def counted(specimen: Specimen) -> Specimen:
-        if specimen.counts or not (names is None or specimen.name in names):
-            return specimen
-        return replace(specimen, coupon=not_excluded(specimen.coupon), replaced_by="")
+        return replace(specimen, replaced_by="") if specimen.name in left_out else specimen
 
     specimens = [counted(specimen) for specimen in measured.specimens]
     zones = [

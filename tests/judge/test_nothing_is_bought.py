@@ -76,6 +76,23 @@ def test_a_bad_coupon_cannot_be_written_away(batch, change, shop):
     assert answer(shop) != GOOD
 
 
+SCATTERS = dict(zip(THICK, ("2.890", "2.862", "2.834"), strict=True))
+NEAR = dict(zip(THICK, ("2.938", "2.939", "2.938"), strict=True))
+
+
+def test_what_widens_every_uncertainty_is_not_written_away(shop):
+    rows = rows_of(shop)
+    shop.cut(web=4)
+    counted = [*rows[:2], {**rows[2], **NEAR, "accepted": AGAIN}, {**rows[0], **FOURTH, **SCATTERS}]
+    write(shop, counted)
+    assert answer(shop) == "undecided"
+    write(shop, [*counted[:-1], {**counted[-1], "excluded": "looks odd"}])
+    judgement = report(shop.folder / "batch.toml").judgement
+    assert judgement.answer == "undecided"
+    assert judgement.judgement_of_all.answer == "undecided"
+    assert [row.name for row in judgement.exclusions if row.matters] == ["0104"]
+
+
 APPROVED = {
     "cause": "cut across the edge",
     "approved_by": "R. Stone",
