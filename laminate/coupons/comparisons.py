@@ -29,7 +29,18 @@ from laminate.coupons.readings import COLDEST, HOTTEST, WATER, constants_of
 from laminate.coupons.recipes import Inputs
 from laminate.files.coupons import NUMBERS, base_name
 from laminate.formulas.water import water_density
-from laminate.values.quantities import ATTRIBUTES, CM2, DEG_C, G_CM3, G_M2, GRAM, MM, NUMBER, PERCENT, Unit
+from laminate.values.quantities import (
+    ATTRIBUTES,
+    DEG_C,
+    G_CM3,
+    G_M2,
+    GRAM,
+    KIND_UNITS,
+    MM,
+    NUMBER,
+    PERCENT,
+    Unit,
+)
 from laminate.values.sequences import by_key
 
 if TYPE_CHECKING:
@@ -178,9 +189,6 @@ COMPARED: dict[str, Compared] = {
 Key = tuple[str, ...]
 """('density', method), ('read', column) or ('between', attribute, method, method)."""
 
-UNITS = {"mass": GRAM, "temperature": DEG_C, "density": G_CM3, "length": MM, "area": CM2, "number": NUMBER}
-"""How the readings of columns are shown, by kind."""
-
 
 def readings_of(specimen: Specimen, bench: Bench) -> dict[Any, Any]:
     """Every input of a specimen by name: means of its readings, and the constants [SI]."""
@@ -295,7 +303,7 @@ def piece_for_loss(x: Inputs) -> Any:
 def compared_of(key: Key) -> Compared:
     """What is known of a compared quantity."""
     if key[0] == "read":
-        return Compared(key[1], (key[1],), UNITS[NUMBERS[key[1]]])
+        return Compared(key[1], (key[1],), KIND_UNITS[NUMBERS[key[1]]])
     if key[0] == "between":
         attribute = ATTRIBUTES[key[1]]
         words = f"{attribute.words} by {key[2]} minus by {key[3]}"

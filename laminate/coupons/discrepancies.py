@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from laminate.coupons.comparisons import UNITS
 from laminate.coupons.conditions import NEGATIVE, below_zero
 from laminate.coupons.methods import Formula, Key, Plan, attributes
 from laminate.coupons.recipes import Inputs, Recipe
@@ -26,6 +25,7 @@ from laminate.values.quantities import (
     G_CM3,
     G_M2,
     KELVIN,
+    KIND_UNITS,
     MM,
     NUMBER,
     PERCENT,
@@ -215,7 +215,7 @@ class Discrepancies(LazySequence[Discrepancy]):
 def unit_of_input(name: Name) -> Unit:
     """The unit in which an input of the measurement is shown."""
     if name in NUMBERS:
-        return UNITS[NUMBERS[name]]
+        return KIND_UNITS[NUMBERS[name]]
     return next((unit for words, unit in _BY_WORDS if quantity_of(name).endswith(words)), PERCENT)
 
 

@@ -220,9 +220,7 @@ def _against_part(file: RawFile, part: Part) -> None:
 
 def _kind_of_limit(file: RawFile, keys: Keys, text: Any, rule: Rule) -> None:
     """A process reading is of the kind of quantity that its limit is."""
-    bounds = rule.individual or rule.average
-    bound = bounds and (bounds.low or bounds.high)
     readable = kind_of(text) is not None if isinstance(text, str) else isinstance(text, (int, float))
-    if bound and readable:
+    if readable:
         with file.telling("wrong-kind", (*keys, "value")):
-            parse(text, kind_of(bound.text) or "number")
+            parse(text, rule.kind)

@@ -40,13 +40,21 @@ class Rule:
     """
 
     attribute: str
-    kind: str
     zone: str | None = None
     prepreg: str | None = None
     process: bool = False
     individual: Bounds | None = None
     average: Bounds | None = None
     temperature: SIValue | None = None
+
+    @property
+    def kind(self) -> str:
+        """The kind of quantity that its bounds are of."""
+        if not self.process:
+            return ATTRIBUTES[self.attribute].kind
+        bounds = self.individual or self.average
+        bound = bounds and (bounds.low or bounds.high)
+        return (bound and kind_of(bound.text)) or "number"
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +147,7 @@ class _LimitsReader:
         parts = {k: self.bounds(raw[k], (*keys, k), kind, basis) for k in BOUNDED if k in raw}
         if not parts:
             self.note(missing_key, keys, BOUNDED, "{ min = ..., max = ... }")
-        yield Rule(kind=kind, **(where | parts))
+        yield Rule(**(where | parts))
 
     def table(self, raw: Any, keys: Keys, expected: str) -> Mapping[str, Any]:
         """What stands at a key path; empty where it is no table, which is noted."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from laminate.curing.answers import WORST_FIRST
+from laminate.files.cycle_keys import FROM_LOG
 from laminate.show.fields import (
     CHANCE,
     COUNT,
@@ -30,7 +31,7 @@ from laminate.show.fields import (
     second,
     table,
 )
-from laminate.values.quantities import DEG_C, MINUTE, MPA, NUMBER, PERCENT
+from laminate.values.quantities import DEG_C, KIND_UNITS, MINUTE, MPA, NUMBER, PERCENT
 
 EVENTS = (
     "first pressure",
@@ -46,9 +47,8 @@ EVENTS = (
 VAPOR_BY = "IAPWS-IF97"
 """Where saturation pressures come from: see `laminate.formulas.water`."""
 READING_UNITS = {
-    **dict.fromkeys(("peak temperature", "cure temperature"), DEG_C),
-    **dict.fromkeys(("time above", "time from pressed to gel"), MINUTE),
-    **dict.fromkeys(("vapor margin", "vapor margin at gel", "highest pressure, locked"), MPA),
+    **{name: KIND_UNITS[kind] for name, kind in FROM_LOG.items()},
+    **dict.fromkeys(("vapor margin at gel", "highest pressure, locked"), MPA),
 }
 
 

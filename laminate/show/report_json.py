@@ -9,9 +9,10 @@ from typing import Any
 
 from laminate.curing.draws import DRAWS, SEED
 from laminate.files.batch import Case
+from laminate.files.limits import Rule
 from laminate.judging.characteristic import Characteristic
 from laminate.judging.deciding import Way
-from laminate.show.cycle_json import READING_UNITS, VAPOR_BY, ZONE_CYCLE
+from laminate.show.cycle_json import VAPOR_BY, ZONE_CYCLE
 from laminate.show.decision_json import DECISION
 from laminate.show.fields import (
     CHANCE,
@@ -50,47 +51,15 @@ from laminate.show.measuring_json import MEASURING
 from laminate.show.page_words import several
 from laminate.values.canonical import sha256
 from laminate.values.input_key import in_words
-from laminate.values.quantities import (
-    ATTRIBUTES,
-    DEG_C,
-    G_CM3,
-    G_M2,
-    GRAM,
-    KELVIN,
-    KN,
-    MINUTE,
-    MM,
-    MPA,
-    NUMBER,
-    PERCENT,
-    Unit,
-)
+from laminate.values.quantities import ATTRIBUTES, KIND_UNITS, Unit
 from laminate.values.said import Figure, Said
 
-KIND_UNITS = {
-    "temperature": DEG_C,
-    "temperature_difference": KELVIN,
-    "pressure": MPA,
-    "time": MINUTE,
-    "force": KN,
-    "length": MM,
-    "mass": GRAM,
-    "fraction": PERCENT,
-    "density": G_CM3,
-    "areal_weight": G_M2,
-}
 PRIOR = "flat: before measuring, every true value was held equally likely"
 
 
-def _unit(characteristic: Characteristic, case: Case) -> Unit:
-    """The unit in which a characteristic is shown."""
-    name = characteristic.rule.attribute
-    if name in ATTRIBUTES and not characteristic.rule.process:
-        return ATTRIBUTES[name].unit
-    reading = case.batch.process.get(name)
-    if reading and reading.value is None:
-        return READING_UNITS.get(name, NUMBER)
-    return KIND_UNITS.get(reading.value[0] if reading and reading.value else "", NUMBER)
+def _unit(rule: Rule) -> Unit:
+    """The unit in which what a rule limits is shown."""
+    return KIND_UNITS[rule.kind]
 
 
 def _mean(characteristic: Characteristic) -> tuple[float | None, float | None, float | None, int]:
@@ -237,11 +206,11 @@ REPORT = {
         coverage_factor=KNOWN,
     )("case.part.limits"),
     "characteristics": rows(in_its_unit(table("characteristic", **_CHARACTERISTIC)))(
-        lambda report: [(row, _unit(row, report.case)) for row in report.judgement.characteristics]
+        lambda report: [(row, _unit(row.rule)) for row in report.judgement.characteristics]
     ),
     "process": rows(in_its_unit(_PROCESS))(
         lambda report: [
-            ((row, _source(report.case, row.name, row.zone)), _unit(row, report.case))
+            ((row, _source(report.case, row.name, row.zone)), _unit(row.rule))
             for row in report.judgement.process
         ]
     ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 
@@ -31,6 +32,7 @@ M2 = Unit("m^2", 1.0)
 KELVIN = Unit("K", 1.0)
 NUMBER = Unit("", 1.0)
 PER_K = Unit("e-6/K", 1e6)
+K_MIN = Unit("K/min", 60.0)
 
 INCH = Unit("in", 1 / 0.0254)
 IN2 = Unit("in^2", 1 / 0.0254**2)
@@ -45,6 +47,7 @@ LBF = Unit("lbf", 1 / (0.45359237 * 9.80665))
 POUND = Unit("lb", 1 / 0.45359237)
 DEG_F_STEP = Unit("degF", 1.8)
 PER_DEG_F = Unit("e-6/degF", 1e6 / 1.8)
+DEG_F_MIN = Unit("degF/min", 108.0)
 
 US = {
     MM: INCH,
@@ -62,25 +65,55 @@ US = {
     M2: IN2,
     KELVIN: DEG_F_STEP,
     PER_K: PER_DEG_F,
+    K_MIN: DEG_F_MIN,
 }
+
+KIND_UNITS = {
+    "areal_weight": G_M2,
+    "density": G_CM3,
+    "length": MM,
+    "mass": GRAM,
+    "fraction": PERCENT,
+    "temperature": DEG_C,
+    "temperature_difference": KELVIN,
+    "angle": Unit("deg", 180.0 / math.pi),
+    "expansion": PER_K,
+    "pressure": MPA,
+    "compliance": Unit("MPa^-1", 1e6),
+    "force": KN,
+    "area": CM2,
+    "volume": CM3,
+    "time": MINUTE,
+    "diffusivity": Unit("mm^2/s", 1e6),
+    "conductivity": Unit("W/m/K", 1.0),
+    "conductance": Unit("W/m^2/K", 1.0),
+    "heat_capacity": Unit("J/m^3/K", 1.0),
+    "heating_rate": K_MIN,
+    "number": NUMBER,
+}
+"""The unit in which each kind of quantity of `units.toml` is shown, and stands in JSON."""
 
 
 @dataclass(frozen=True, slots=True)
 class Attribute:
     """One thing that is computed, measured or held to a limit.
 
-    key: in files and JSON; words: on screens; symbol; kind: of `units`; unit: shown (fixed in JSON); us:
-    shown with US units; lowest and highest: natural bounds [SI], None where there is none.
+    key: in files and JSON; words: on screens; symbol; kind: of `units`; us: unit shown with US units;
+    lowest and highest: natural bounds [SI], None where there is none.
     """
 
     key: str
     words: str
     symbol: str
     kind: str
-    unit: Unit
     us: Unit
     lowest: float | None = None
     highest: float | None = None
+
+    @property
+    def unit(self) -> Unit:
+        """In which it is shown, and stands in JSON."""
+        return KIND_UNITS[self.kind]
 
     @property
     def basis(self) -> str:
@@ -91,22 +124,20 @@ class Attribute:
 ATTRIBUTES: dict[str, Attribute] = {
     attribute.key: attribute
     for attribute in (
-        Attribute("cured_ply_thickness", "cured ply thickness", "t", "length", MM, MIL, 0.0),
-        Attribute("thickness", "laminate thickness", "h", "length", MM, INCH, 0.0),
-        Attribute("fiber_volume", "fiber volume", "V_f", "fraction", PERCENT, PERCENT, 0.0, 1.0),
-        Attribute("resin_volume", "resin volume", "V_r", "fraction", PERCENT, PERCENT, 0.0, 1.0),
-        Attribute("void_content", "void content", "V_v", "fraction", PERCENT, PERCENT, 0.0, 1.0),
-        Attribute("open_void_content", "open void content", "V_vo", "fraction", PERCENT, PERCENT, 0.0, 1.0),
-        Attribute(
-            "closed_void_content", "closed void content", "V_vc", "fraction", PERCENT, PERCENT, 0.0, 1.0
-        ),
-        Attribute("fiber_content", "fiber content by weight", "w_f", "fraction", PERCENT, PERCENT, 0.0, 1.0),
-        Attribute("resin_content", "resin content by weight", "w_r", "fraction", PERCENT, PERCENT, 0.0, 1.0),
-        Attribute("volatiles", "volatiles by weight", "w_v", "fraction", PERCENT, PERCENT, 0.0, 1.0),
-        Attribute("density", "density", "rho", "density", G_CM3, LB_IN3, 0.0),
-        Attribute("areal_weight", "fiber areal weight of a ply", "m_f", "areal_weight", G_M2, OZ_YD2, 0.0),
-        Attribute("prepreg_areal_weight", "prepreg areal weight", "m_p", "areal_weight", G_M2, OZ_YD2, 0.0),
-        Attribute("mass", "mass", "m", "mass", GRAM, POUND, 0.0),
+        Attribute("cured_ply_thickness", "cured ply thickness", "t", "length", MIL, 0.0),
+        Attribute("thickness", "laminate thickness", "h", "length", INCH, 0.0),
+        Attribute("fiber_volume", "fiber volume", "V_f", "fraction", PERCENT, 0.0, 1.0),
+        Attribute("resin_volume", "resin volume", "V_r", "fraction", PERCENT, 0.0, 1.0),
+        Attribute("void_content", "void content", "V_v", "fraction", PERCENT, 0.0, 1.0),
+        Attribute("open_void_content", "open void content", "V_vo", "fraction", PERCENT, 0.0, 1.0),
+        Attribute("closed_void_content", "closed void content", "V_vc", "fraction", PERCENT, 0.0, 1.0),
+        Attribute("fiber_content", "fiber content by weight", "w_f", "fraction", PERCENT, 0.0, 1.0),
+        Attribute("resin_content", "resin content by weight", "w_r", "fraction", PERCENT, 0.0, 1.0),
+        Attribute("volatiles", "volatiles by weight", "w_v", "fraction", PERCENT, 0.0, 1.0),
+        Attribute("density", "density", "rho", "density", LB_IN3, 0.0),
+        Attribute("areal_weight", "fiber areal weight of a ply", "m_f", "areal_weight", OZ_YD2, 0.0),
+        Attribute("prepreg_areal_weight", "prepreg areal weight", "m_p", "areal_weight", OZ_YD2, 0.0),
+        Attribute("mass", "mass", "m", "mass", POUND, 0.0),
     )
 }
 

@@ -262,6 +262,30 @@ def test_a_process_reading_that_is_missing(shop):
     answer = report(shop, status=[1])
     one = characteristic(answer, "cure temperature", None)
     assert (answer["answer"], one["reason"]) == ("undecided", worded("judge: no such reading"))
+    assert one["limits"] == {
+        "individual": {"min": pytest.approx(122), "max": pytest.approx(128)},
+        "average": None,
+        "unit": "degC",
+    }
+
+
+@pytest.mark.parametrize(
+    ("limit", "value", "number", "unit"),
+    [
+        ("3 K/min", "2.5 K/min ± 0.1 (standard)", 2.5, "K/min"),
+        ("12 cm^3", "9 ml ± 1 (standard)", 9.0, "cm^3"),
+        ("2 in^2", "9.29 cm^2 ± 0.1 (standard)", 9.29, "cm^2"),
+        ("0.5 deg", "0.2 deg ± 0.01 (standard)", 0.2, "deg"),
+        ("3", "2", 2.0, ""),
+    ],
+)
+def test_a_process_reading_of_any_kind_has_its_unit(limit, value, number, unit, shop):
+    part, batch = shop.read("part.toml"), shop.read("batch.toml")
+    shop.write("part.toml", part + f'\n[limits.process.extra]\nindividual = {{ max = "{limit}" }}\n')
+    shop.write("batch.toml", batch + f'\n[process.extra]\nvalue = "{value}"\nsource = "log"\n')
+    extra = characteristic(report(shop), "extra", None)
+    assert (extra["result"]["value"], extra["result"]["unit"]) == (pytest.approx(number), unit)
+    assert extra["limits"]["unit"] == unit
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import time
 import pint
 import pytest
 
-from laminate.values.quantities import ATTRIBUTES, US, Unit, shown, shown_difference
+from laminate.values.quantities import ATTRIBUTES, KIND_UNITS, US, Unit, shown, shown_difference
 from laminate.values.unit_names import KINDS
 from laminate.values.units import _by_registry, _linear, _registry, parse, scale
 
@@ -221,3 +221,10 @@ def test_a_difference_in_kelvin_is_shown_without_an_offset():
     own = min(seconds(_registry.__wrapped__) for _ in range(3))
     whole = seconds(lambda: pint.UnitRegistry(cache_folder=None))
     assert own < whole / 4
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_unit_in_which_a_kind_is_shown_reads_back(kind):
+    unit = KIND_UNITS[kind]
+    text = f"3{unit.text}" if unit.text.startswith("e-6") else f"3 {unit.text}".rstrip()
+    assert shown(parse(text, kind).value, unit) == pytest.approx(3.0, rel=1e-12)
