@@ -145,7 +145,8 @@ def _refused(doubt: Problem) -> Problem:
 
 def _words(value: SIValue, n: int) -> str:
     rows = f"{n} blank rows" if n > 1 else "1 blank row"
-    rows += ", the ± of its weighing alone" if value.text == ONE_ROW else ""
+    more = "the ± of its weighing alone" if value.text == ONE_ROW else value.text
+    rows += f", {more}" if more != "blank rows" else ""
     return f"{100 * value.value:.3g} % ± {100 * value.spread:.2g} (standard), from {rows}"
 
 
@@ -173,11 +174,10 @@ def _value(parts: list[Result], scatter: Spread | None) -> SIValue:
     """
     mean = average(parts, pooled_deviation=(scatter.u, scatter.dof) if scatter else None)
     if u := mean.standard_uncertainty:
-        return SIValue(mean.value, u, mean.degrees_of_freedom(), "normal", "%", "blank rows")
-    u = float(parts[0].standard_uncertainty[0])
-    return SIValue(
-        mean.value, u or None, math.inf, "normal" if u else "exact", "%", ONE_ROW if len(parts) == 1 else ""
-    )
+        text = f"blank_scatter = {scatter.text}" if scatter and not mean.outdone else "blank rows"
+        return SIValue(mean.value, u, mean.degrees_of_freedom(), "normal", "%", text)
+    u, text = float(parts[0].standard_uncertainty[0]), ONE_ROW if len(parts) == 1 else "blank rows"
+    return SIValue(mean.value, u or None, math.inf, "normal" if u else "exact", "%", text)
 
 
 def _unlikely(blanks: list[Coupon], parts: list[Result], methods: Collection[str]) -> Iterator[Problem]:

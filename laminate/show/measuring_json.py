@@ -33,6 +33,8 @@ def _stated(case: Case) -> Iterator[tuple[str, str, str]]:
     for what, key in (("residue share of neat resin", "residue_share"), ("loss of bare fiber", "fiber_loss")):
         if batch.blank is not None and key in batch.blank.model_fields_set:
             yield what, getattr(batch.blank, key).text, TOLD
+    if (scatter := case.part.part.blank_scatter) is not None:
+        yield "scatter of a blank", scatter.text, "part file"
 
 
 MEASURING = rows(table(input=TEXT(first), stated=WORDS(second), **{"from": TEXT(third)}))(
