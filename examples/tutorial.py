@@ -42,13 +42,13 @@ measured = lam.measure(
     thermometer="0.1 K (standard)",
 )
 print(measured.average.void_content, measured.average.fiber_volume)
-print(measured.to_frame().iloc[0])
+print(measured.to_frame()[["specimen", "fiber_volume [%]", "void_content [%]", "void_content u [%]"]])
 
 # %% A reading that was mistyped is named while it can still be weighed again
 df.loc[1, "residue mass [g]"] = 0.9384
 wrong = lam.measure(df, fiber_density="1.79 g/cm^3", resin_density="1.28 g/cm^3")
 for problem in wrong.to_dict()["warnings"]:
-    print(problem["place"], problem["found"])
+    print(f"{problem['place']}: {problem['found']}, expected {problem['expected']}")
 
 # %% One value against its limits
 print(lam.judge(lam.Value(0.59, "%", u=0.2), max="1.5 %"))

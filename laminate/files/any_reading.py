@@ -32,9 +32,8 @@ def _of_any_kind(text: Any, read: Callable[[Any, str], Read]) -> Read:
     raise Unreadable(faults[0].found, ANY_READING)
 
 
-def _reading(text: Any) -> tuple[str, SIValue]:
-    kind = kind_of(text) if isinstance(text, str) else "number"
-    return kind or "number", parse(text, kind or "number")
+def _reading(text: Any) -> SIValue:
+    return parse(text, (kind_of(text) if isinstance(text, str) else None) or "number")
 
 
 AnyStep = Annotated[
@@ -43,4 +42,4 @@ AnyStep = Annotated[
 AnySpread = Annotated[
     Spread, reads(lambda text: _of_any_kind(text, instrument_spread)), WithJsonSchema({"type": "string"})
 ]
-AnyReading = Annotated[tuple[str, SIValue], reads(_reading), WithJsonSchema({"type": ["string", "number"]})]
+AnyReading = Annotated[SIValue, reads(_reading), WithJsonSchema({"type": ["string", "number"]})]

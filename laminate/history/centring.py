@@ -82,7 +82,7 @@ class Centred:
 
     aim: Aim
     now: Covered
-    hot_gap: float | None
+    hot_gap: float
     hindrance: str
     changes: tuple[Change, ...]
     then: Mapping[str, float]
@@ -218,12 +218,7 @@ def _changes(model: Model, aim: Aim, sizes: Mapping[str, float]) -> Iterator[Cha
 def centre(model: Model, aim: Aim) -> Centred:
     """Bring one attribute to its middle by a size."""
     now = model.next()[aim.attribute]
-    if not model.case.has_gap:
-        return Centred(aim, now, None, "no gap: a bladder presses", (), {})
-    try:
-        gap = gap_for(model.case, model.fill_plies, model.fiber_volume_for(aim))
-    except ZeroDivisionError:
-        return Centred(aim, now, None, "nothing that can bleed", (), {})
+    gap = gap_for(model.case, model.fill_plies, model.fiber_volume_for(aim))
     if gap.hindrance:
         return Centred(aim, now, gap.hot_gap, gap.hindrance, (), {})
     size, then = next(iter(gap.sizes.items()))

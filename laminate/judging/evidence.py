@@ -16,7 +16,7 @@ from laminate.files.coupons import IN_LIQUID
 from laminate.formulas.conformity import CONFORMS
 from laminate.judging.acceptance import RANK
 from laminate.judging.characteristics import characteristics_of
-from laminate.values.input_key import Name, of_quantity
+from laminate.values.input_key import Name
 from laminate.values.uncertainty import STEP
 
 if TYPE_CHECKING:
@@ -139,7 +139,7 @@ def moved_by(specimen: Specimen, measured: Measurement) -> dict[Key, frozenset[N
     # row i moves input i alone
     steps = STEP * 1j * np.eye(len(x))
     moved: dict[Any, Any] = {name: value + step for (name, value), step in zip(x.items(), steps, strict=True)}
-    volatile = next((n for n in recipe.values if of_quantity(n, "prepreg", "volatiles")), None)
+    volatile = next((n for n in recipe.values if getattr(n, "quantity", "") == "volatiles"), None)
     if plan.volatiles and volatile is not None:
         moved["volatiles"] = moved[volatile]
     return {

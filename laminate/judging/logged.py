@@ -15,7 +15,7 @@ from laminate.judging.acceptance import UNREAD
 from laminate.judging.open_point import OpenPoint
 from laminate.judging.traceability import RULE as UNTRACED
 from laminate.judging.traceability import past_due
-from laminate.values.units import SIValue
+from laminate.values.units import SIValue, kind_of
 
 if TYPE_CHECKING:
     from laminate.curing.answers import Known
@@ -52,7 +52,7 @@ def of_process(case: Case, rule: Rule, cycles: Cycles, hold: Hold) -> Iterator[C
         yield hold(None, "the batch file has no such reading")
         return
     typed = reading.value
-    yield hold(typed[1], "") if typed else _of_log(case, rule, cycles[reading.zone or ""], hold)
+    yield hold(typed, "") if typed else _of_log(case, rule, cycles[reading.zone or ""], hold)
     named = reading.zone or (next(iter(cycles)) if len(cycles) == 1 else "")
     for zone, zone_cycle in cycles.items():
         if not zone_cycle.log or (zone == named and not typed):
@@ -180,12 +180,10 @@ def _untraced(case: Case) -> Iterator[OpenPoint]:
 def contradicted(case: Case, cycles: Cycles) -> Iterator[OpenPoint]:
     """Typed readings that differ from the log of their zone by over twice their u, or of one pressed late."""
     for name, reading in case.batch.process.items():
-        if reading.value is None:
-            continue
-        kind, typed = reading.value
+        typed = reading.value
         for zone in [reading.zone] if reading.zone else list(cycles):
             zone_cycle = cycles.get(zone)
-            if zone_cycle is None or FROM_LOG.get(name) != kind:
+            if typed is None or zone_cycle is None or FROM_LOG.get(name) != kind_of(typed.text):
                 continue
             logged = zone_cycle.readings.get(name)
             says = zone_cycle.verdict if name == SPARE and zone_cycle.verdict == LATE else ""

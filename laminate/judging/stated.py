@@ -132,7 +132,7 @@ def of_process(case: Case) -> Iterator[Stated]:
     for rule in case.part.limits.rules:
         reading = case.batch.process.get(rule.attribute) if rule.process else None
         if reading is not None and reading.value is not None:
-            yield Stated(reading.value[1], case.name, f'[process."{rule.attribute}"]', "value")
+            yield Stated(reading.value, case.name, f'[process."{rule.attribute}"]', "value")
 
 
 def of_certificates(case: Case, characteristics: list[Characteristic]) -> Iterator[Stated]:

@@ -88,10 +88,6 @@ _CENTRED = table(
 _BETWEEN = table(hot_gap=quantity(MM), changes=rows(_CHANGE), then=_THEN)
 
 
-def _between(difference: Any) -> Any:
-    return difference.between if difference.between and difference.between.hot_gap is not None else None
-
-
 _PROPOSAL = TEXT(lambda _: "proposed; the person who owns the part file decides")
 _HEAD = {
     "plies": COUNT,
@@ -111,7 +107,7 @@ _ZONE = table(
         centre=rows(of_attribute(_CENTRED))("aims"),
         both_cannot_be_centred=YES("cannot_both"),
         thickness_left_off=quantity(MM)(lambda centring: centring.apart and centring.apart[0]),
-        between=maybe(_BETWEEN)(_between),
+        between=maybe(_BETWEEN)("between"),
         counts=rows(table(plies=COUNT, verdict=TEXT, then=_THEN, outside=TEXTS)),
     ),
     not_measured=TEXTS,

@@ -66,15 +66,6 @@ Name = Key | str
 """What an input or a cause of error goes by."""
 
 
-def of_quantity(name: Name, table: str, quantity: str) -> bool:
-    """Whether an input is that quantity of some name of a table.
-
-    >>> of_quantity(Key("prepreg", "a", "volatiles"), "prepreg", "volatiles"), of_quantity("a", "", "a")
-    (True, False)
-    """
-    return isinstance(name, Key) and (name.table, name.quantity) == (table, quantity)
-
-
 def quantity_of(name: Name) -> str:
     """The quantity of an input in words, without what it is of.
 

@@ -12,9 +12,9 @@ from laminate.values.units import SIValue
 KEYS = ("fiber_areal_weight", "prepreg_areal_weight", "resin_content")
 
 
-def contradictions(apart, *, zone="", kind="temperature", logged="cure temperature", u=4.0):
+def contradictions(apart, *, zone="", text="126.85 degC", logged="cure temperature", u=4.0):
     """Typed with u = 3 K and logged with u = 4 K: 5 K together (JCGM 100:2008, 5.1.2)."""
-    typed = Table(value=(kind, SIValue(400.0, 3.0, text="126.85 degC")), zone=zone)
+    typed = Table(value=SIValue(400.0, 3.0, text=text), zone=zone)
     case = Table(name="batch.toml", batch=Table(process={"cure temperature": typed}))
     cycles = {"web": Table(readings={logged: Table(value=400.0 + apart, u=u)})}
     return [held.name for held in contradicted(case, cycles)]
@@ -32,7 +32,7 @@ def test_a_log_without_an_uncertainty_adds_none():
 def test_only_the_log_of_its_zone_and_a_reading_of_its_kind_contradict():
     assert contradictions(50.0, zone="web") == ["cure temperature"]
     assert contradictions(50.0, zone="skin") == []
-    assert contradictions(50.0, kind="time") == []
+    assert contradictions(50.0, text="400 s") == []
     assert contradictions(50.0, logged="peak temperature") == []
 
 
