@@ -229,6 +229,8 @@ def column_unit(unit: str, kind: str) -> tuple[float, float]:
 
 
 def _missing_unit(number: float, kind: str, written: str) -> Unreadable:
+    if not math.isfinite(number):
+        return Unreadable(f"'{written}'", KINDS[kind].finite)
     words, example = kind_words(kind)
     meant = f"{number * 100.0:.6g} % or {number:.6g} %" if abs(number) <= 1.0 else f"{number:.6g} %"
     hint = f"did you mean {meant}?" if kind == "fraction" and number else ""

@@ -87,6 +87,7 @@ def held(wording, case, read, *arguments, **options):
         ("1e305 GPa", "pressure"),
         ("1 mm ± 1e305 (k=1e-10)", "length"),
         (math.nan, "number"),
+        (math.nan, "fraction"),
         (-math.inf, "number"),
         ("-300 degC", "temperature"),
         # not a text at all
