@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from laminate.judging.open_point import Rule
 
 INCOMPLETE, UNPLANNED, LAYUP, ASKED, BLANKS = 1, 4, 8, 9, 11
+BACKING = "backing mass"
 APPROVAL = 'cause = "...", approved_by = "...", number = "...", date = YYYY-MM-DD'
 """What an exclusion tells beside its specimen."""
 BY_LAYUP = ("fiber_volume", "resin_volume", "void_content")
@@ -173,17 +174,23 @@ def least_rows_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
 def incoming_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:
     """The one row of an incoming test under limits that lacks a reading which another of its prepreg has.
 
-    Several rows that are read alike may be of tests that need no more.
+    Several rows that are read alike may be of tests that need no more, but not of pieces whose backing counts
+    as resin where that of another piece was weighed.
     """
     limited = {rule.prepreg for rule in judged.case.part.limits.rules if rule.prepreg}
     rows = [s for s in judged.measured.prepregs if s.prepreg in limited and not s.excluded]
+    backed = {s.prepreg for s in rows if s.coupon.has(BACKING)}
     for specimen in rows:
         read = _read(specimen.coupon)
         others = [_read(s.coupon) for s in rows if s.prepreg == specimen.prepreg and s is not specimen]
-        more = next((other for other in others if set(other) > set(read)), None)
-        if more is not None and not any(set(other) == set(read) for other in others):
-            lacks = f"{specimen.name} lacks {', '.join(c for c in more if c not in read)}"
-            yield OpenPoint(INCOMPLETE, f"incomplete: {lacks}", f"{specimen.coupon.file}, coupon {lacks}")
+        more: list[str] = next((other for other in others if set(other) > set(read)), [])
+        if any(set(other) == set(read) for other in others):
+            more = [BACKING] if specimen.prepreg in backed and specimen.coupon.has("prepreg mass") else []
+        if missing := [column for column in more if column not in read]:
+            name, lacks = specimen.name, ", ".join(missing)
+            say = f"{specimen.coupon.file}, coupon {name}: {lacks}"
+            say += " (0 where it was weighed without)" if missing == [BACKING] else ""
+            yield OpenPoint(INCOMPLETE, f"incomplete: {name} lacks {lacks}", say)
 
 
 def pieces_rule(judged: BatchEvidence) -> Iterator[OpenPoint]:

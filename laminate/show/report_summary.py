@@ -89,8 +89,8 @@ def answer_line(answer: Json, *, short: bool = False) -> str:
     if short:
         return f"{named} {SAID[answer['answer']].partition(':')[0]}."
     decided = SAID[answer["answer"]]
-    if answer["answer"] == UNDECIDED and (causes := len(cause(answer))):
-        decided = f"is undecided: {several(causes, 'cause')} to settle first"
+    if answer["answer"] == UNDECIDED and (causes := answer["reasons"]):
+        decided = f"is undecided: {several(len(causes), 'cause')} to settle first"
     return f"{named} {decided}. {answer['covers']['text']}"
 
 

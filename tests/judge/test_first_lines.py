@@ -220,3 +220,12 @@ def test_fewer_coupons_than_the_plan_has_are_measured_first(shop):
     shop.cut(web=4)
     (reason,) = (one for one in report(shop, status=[1])["held_back"] if "zone web" in one["what"])
     assert reason["say"].index("batch.toml") == 0
+
+
+@pytest.mark.parametrize("rows", [(*GOOD[:2], "3,web,tip,"), (GOOD[0], "2,web,mid,", "3,web,tip,")])
+def test_the_first_line_counts_what_holds_the_batch_back(rows, shop):
+    """What is to be written for a cause is no cause of its own."""
+    thickness_only(shop, *rows)
+    count = len(report(shop, status=[1])["reasons"])
+    first, _ = shop.run("report", "batch.toml").out.split(":", 1)[1].split(None, 1)
+    assert int(first) == count
