@@ -214,7 +214,7 @@ def _against_part(file: RawFile, part: Part) -> None:
         keys = ("process", name)
         if name in kinds:
             _kind_of_limit(file, keys, file.at(*keys, "value"), kinds[name])
-        elif name not in kinds and nearest(name, left):
+        elif nearest(name, left):
             file.note(unknown_name, keys, name, "a process reading that the part file limits", left)
 
 

@@ -27,6 +27,11 @@ class Bounds:
     high: SIValue | None
 
     @property
+    def stated(self) -> list[SIValue]:
+        """The bounds that there are."""
+        return [bound for bound in (self.low, self.high) if bound is not None]
+
+    @property
     def pair(self) -> tuple[float | None, float | None]:
         """Both bounds as plain numbers [SI]."""
         return (self.low.value if self.low else None, self.high.value if self.high else None)
@@ -52,9 +57,12 @@ class Rule:
         """The kind of quantity that its bounds are of."""
         if not self.process:
             return ATTRIBUTES[self.attribute].kind
-        bounds = self.individual or self.average
-        bound = bounds and (bounds.low or bounds.high)
-        return (bound and kind_of(bound.text)) or "number"
+        return next((kind_of(bound.text) for bound in self.bounds), None) or "number"
+
+    @property
+    def bounds(self) -> list[SIValue]:
+        """Every bound that it has."""
+        return [bound for both in (self.individual, self.average) if both for bound in both.stated]
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,10 +137,12 @@ class _LimitsReader:
         low, high = (
             self.bound(raw[k], (*keys, k), kind, basis) if k in raw else None for k in ("min", "max")
         )
-        if kind == "any" and low and high and kind_of(low.text) != kind_of(high.text):
-            expected = f"a max of the same kind of quantity as min '{low.text}'"
-            self.say("wrong-kind", keys, f"'{high.text}'", expected)
-        elif low and high and low.value >= high.value:
+        if (
+            low
+            and high
+            and low.value >= high.value
+            and (kind != "any" or kind_of(low.text) == kind_of(high.text))
+        ):
             self.say("min-above-max", keys, f"min '{low.text}' not below max '{high.text}'", "min below max")
         return Bounds(low, high)
 
@@ -147,7 +157,18 @@ class _LimitsReader:
         parts = {k: self.bounds(raw[k], (*keys, k), kind, basis) for k in BOUNDED if k in raw}
         if not parts:
             self.note(missing_key, keys, BOUNDED, "{ min = ..., max = ... }")
-        yield Rule(**(where | parts))
+        rule = Rule(**(where | parts))
+        if not known:
+            self.of_one_kind(rule, keys)
+        yield rule
+
+    def of_one_kind(self, rule: Rule, keys: Keys) -> None:
+        """The bounds of a process reading, of each and of the average, are of one kind of quantity."""
+        for which, both in (("individual", rule.individual), ("average", rule.average)):
+            for bound in both.stated if both else ():
+                if kind_of(bound.text) != rule.kind:
+                    expected = f"a limit of the same kind of quantity as '{rule.bounds[0].text}'"
+                    self.say("wrong-kind", (*keys, which), f"'{bound.text}'", expected)
 
     def table(self, raw: Any, keys: Keys, expected: str) -> Mapping[str, Any]:
         """What stands at a key path; empty where it is no table, which is noted."""

@@ -10,7 +10,7 @@ from laminate.files.cycle_keys import CLOCK, FROM_LOG, NOT_OF_THE_ZONE, PRESSURE
 from laminate.files.log_time import form_of
 from laminate.files.raw_file import Keys, RawFile
 from laminate.values.problems import both_given, missing_key, unknown_name, unused_key
-from laminate.values.units import column_unit, kind_of, kind_words
+from laminate.values.units import column_unit, kind_words
 
 if TYPE_CHECKING:
     from laminate.files.part import Part
@@ -108,13 +108,10 @@ def _process(
         file.note(unknown_name, (*keys, "zone"), zone, "a zone of a [[log]]", taken)
     rules = part.limits.rules if part is not None and name in FROM_LOG else ()
     rule = next((r for r in rules if r.process and r.attribute == name), None)
-    pairs = [both for both in (rule.individual, rule.average) if both is not None] if rule else []
-    bounds = [bound for both in pairs for bound in (both.low, both.high) if bound is not None]
-    other = next((bound for bound in bounds if kind_of(bound.text) != FROM_LOG[name]), None)
-    if other is not None:
+    if rule is not None and rule.kind != FROM_LOG[name]:
         words, example = kind_words(FROM_LOG[name])
         wanted = f'a limit in the part file that is {words}, such as "{example}", as a log gives'
-        file.say("wrong-kind", (*keys, "from"), f"'{other.text}'", wanted)
+        file.say("wrong-kind", (*keys, "from"), f"'{rule.bounds[0].text}'", wanted)
     if rule is not None and name == "time above" and rule.temperature is None:
         expected = f'in the part file: [limits.process."{name}"] temperature = "120 degC"'
         file.note(missing_key, keys, "temperature", expected)

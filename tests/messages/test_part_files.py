@@ -30,6 +30,10 @@ CASES = {
     "a limit with ±": ('max = "2 %"', 'max = "2 % ± 0.1 (k=2)"'),
     "limits the wrong way round": ('min = "2.75 mm", max = "2.95 mm"', 'min = "2.95 mm", max = "2.75 mm"'),
     "limits of two kinds": ('min = "122 degC", max = "128 degC"', 'min = "122 degC", max = "128 MPa"'),
+    "an average limit of another kind": (
+        '{ min = "122 degC", max = "128 degC" }',
+        '{ min = "122 degC", max = "128 degC" }\naverage = { min = "124" }',
+    ),
     "a plan of no zone": ("[plan.web]", "[plan.wep]"),
     "an unknown method": ('["immersion"', '["imersion"'),
     "an unknown prepreg": ('"4 ud150", "1 film"', '"4 ud15", "1 film"'),
