@@ -105,7 +105,8 @@ class Fields(Mapping[str, Any]):
         if isinstance(value, float) and isinstance(unit, str):
             factor = self._data.get("coverage_factor")
             return with_size(value, spread, unit) + (f" (k={factor:.3g})" if spread and factor else "")
-        shown = ", ".join(f"{key}={as_object(value)!s:.40}" for key, value in list(self._data.items())[:8])
+        items = [(key, str(as_object(value))) for key, value in list(self._data.items())[:8]]
+        shown = ", ".join(f"{key}={text if len(text) <= 40 else f'{text[:37]}...'}" for key, text in items)
         return f"({shown}{', ...' if len(self._data) > 8 else ''})"
 
 

@@ -161,3 +161,7 @@ def test_a_notebook_names_parameters_and_no_options_of_the_command():
         assert "liquid_density" in shown
         assert "--" not in shown
     assert "--liquid-density" in "\n".join(answer_lines(answer.document().screen(), 80))
+
+
+def test_a_row_shows_where_it_was_cut():
+    assert "'immersion', 'digestion..., operator=JM" in repr(lam.measure(MAST / "batch.toml")["0101"])
