@@ -21,6 +21,7 @@ from laminate.files.entries import (
     key_of,
     lines_by_row,
 )
+from laminate.values.days import days_in
 from laminate.values.problems import Problem, Refused
 from laminate.values.sequences import by_key
 
@@ -109,7 +110,8 @@ def _put_in(table: Table, later: tuple[Line, ...]) -> dict[Cell, str] | None:
 
 def _written_along(table: Table, row: Row, line: Line, edits: Mapping[Cell, str]) -> dict[Cell, str]:
     """What stands in a row beside a change: its number, who made it and when."""
-    beside = {COLUMN: str(line.n), TIME: time_cell(line.time)}
+    times = edits.get((row.number, TIME), table.text(row, TIME))
+    beside = {COLUMN: str(line.n), TIME: with_time(times, line.time)}
     people = edits.get((row.number, OPERATOR), table.text(row, OPERATOR))
     if (both := with_person(people, line.who)) != people:
         beside[OPERATOR] = both
@@ -123,6 +125,16 @@ def time_cell(time: str) -> str:
     '2026-11-20 14:02'
     """
     return dt.datetime.fromisoformat(time).replace(tzinfo=None).isoformat(sep=" ", timespec="minutes")
+
+
+def with_time(times: str, time: str) -> str:
+    """The cell `time` of a row with the time of a line: earlier days stay, for readings of theirs may stand.
+
+    >>> with_time("20.11.2026 09:25; 2026-12-01 09:10", "2026-12-01T14:02:31+01:00")
+    '20.11.2026 09:25; 2026-12-01 14:02'
+    """
+    now = time_cell(time)
+    return "; ".join([*(text for text in times.split("; ") if days_in(text) - days_in(now)), now])
 
 
 def with_person(people: str, name: str) -> str:

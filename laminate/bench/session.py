@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from laminate.bench.catching_up import OPERATOR, TIME, Cell, time_cell, with_person
+from laminate.bench.catching_up import OPERATOR, TIME, Cell, with_person, with_time
 from laminate.bench.cell import read_cell
 from laminate.bench.entry import AWAITED, Findings, TableChecker
 from laminate.bench.sheet import OTHER_ROWS, choices_of, columns_of
@@ -168,7 +168,8 @@ class Session:
 
     def resume(self) -> Cell | None:
         """The first wanted cell of the row that was typed last, else below it; None: none is left."""
-        times = {row: time for row in self.rows if (time := self.table.text(row, "time"))}
+        cells = {row: self.table.text(row, TIME) for row in self.rows}
+        times = {row: cell.rpartition("; ")[2] for row, cell in cells.items() if cell}
         if not times:
             return self.next_cell()
         last = max(times, key=lambda row: (times[row], row))
@@ -386,7 +387,7 @@ class Session:
         people = self.table.text(row, OPERATOR)
         if (both := with_person(people, self.operator)) != people:
             edits[row, OPERATOR] = both
-        edits[row, TIME] = time_cell(entry_fields["time"])
+        edits[row, TIME] = with_time(self.table.text(row, TIME), entry_fields["time"])
         data = self.table.data
 
         def put() -> None:

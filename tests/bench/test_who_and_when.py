@@ -12,6 +12,7 @@ from laminate.bench.table import BenchTable
 from laminate.files.batch import read_batch
 from laminate.files.entries import read_history
 from laminate.judging.reported import report
+from laminate.values.days import days_in
 
 from .conftest import READINGS
 from .test_bench_session import fill
@@ -102,17 +103,30 @@ def test_an_excluded_row_is_asked_about_too(session, folder):
 
 
 def test_several_people_and_days_are_no_change(session, folder):
-    """Each is named in the cell; the day is that of the last change, and any of theirs may stand there."""
+    """Each is named in the cell, and each day: readings of the first may stand. One of them alone will do."""
     fill(session)
     later = at(folder, "PQ", DAY + dt.timedelta(days=2))
     later.type(3, "thickness 1", "2.867", "read again")
-    assert (later.table.text(3, "operator"), later.table.text(3, "time")[:10]) == ("JM, PQ", "2026-11-22")
+    assert later.table.text(3, "operator") == "JM, PQ"
+    assert days_in(later.table.text(3, "time")) == {DAY.date(), DAY.date() + dt.timedelta(days=2)}
+    later.type(3, "thickness 2", "2.868", "read again")
+    assert later.table.text(3, "time").count("2026-11-22") == 1
     assert causes(folder) == []
     for day, kept in (("2026-11-20", True), ("2026-11-21", False)):
         write(folder, time=day)
         assert (causes(folder) == []) is kept
     write(folder, time="2026-11-22", operator="PQ")
     assert causes(folder) == ["row 3, column 'operator'"]
+
+
+def test_the_day_of_a_row_typed_elsewhere_outlasts_a_change_of_one_cell(folder):
+    """Its other readings are of that day, whether their instruments were in calibration or not."""
+    write(folder, time="19.11.2026 08:00", operator="KM", **{"thickness 1 [mm]": "2.866"})
+    later = at(folder, "PQ", DAY)
+    later.type(3, "thickness 1", "2.867", "read again")
+    assert later.table.text(3, "time") == "19.11.2026 08:00; 2026-11-20 14:02"
+    later.undo()
+    assert later.table.text(3, "time") == "19.11.2026 08:00"
 
 
 def test_a_person_who_took_everything_back_measured_nothing(session, folder):
