@@ -16,9 +16,9 @@ from laminate.files.method_names import METHODS
 from laminate.files.table import TABLE_WORDS
 from laminate.values.cautions import DIGESTION, FURNACE
 from laminate.values.problems import Refused, refusal, unknown_name
-from laminate.values.quantities import DEG_C
+from laminate.values.quantities import DEG_C, KIND_UNITS, US, Unit, shown
 from laminate.values.said import Said, between, say_in
-from laminate.values.units import Unreadable, parse_spread, scale
+from laminate.values.units import Unreadable, parse_spread
 
 if TYPE_CHECKING:
     from laminate.files.batch import Case
@@ -43,6 +43,8 @@ OTHER_ROWS = {
     "check standard": (*WEIGHED_IN_LIQUID["immersion"], *_LIQUID, SINKER, "balance", "density"),
 }
 """What is typed of a row that is no specimen, by its kind."""
+US_KINDS = ("temperature", "length", "area")
+"""Kinds of quantity that a sheet in US units has in these; laboratories weigh in grams."""
 HALF = 0.5
 STEPS = {"plies": 1, "points": 1, "fiber points": HALF, "void points": HALF}
 """Columns of counts, and the step of their numbers."""
@@ -101,8 +103,14 @@ def heading(label: str, units: str = "metric") -> str:
     >>> heading("thickness 2"), heading("lot"), heading("liquid temperature", "us")
     ('thickness 2 [mm]', 'lot', 'liquid temperature [degF]')
     """
-    unit = TABLE_WORDS["units"][units][NUMBERS[name]] if (name := base_name(label)) in NUMBERS else ""
+    unit = _unit(name, units).text if (name := base_name(label)) in NUMBERS else ""
     return f"{label} [{unit}]" if unit else label
+
+
+def _unit(column: str, units: str) -> Unit:
+    """The unit of the heading of a column."""
+    unit = KIND_UNITS[kind := NUMBERS[column]]
+    return US[unit] if units == "us" and kind in US_KINDS else unit
 
 
 def blank_table(
@@ -372,16 +380,14 @@ def balances(case: Case) -> list[str]:
 def _bounds(case: Case, name: str, names: Sequence[str], units: str) -> tuple[float, bool, float, str]:
     """Bounds of a column in the unit of its heading, and in words."""
     low, equal, high, words = BOUNDS[name]
-    kind = NUMBERS[name]
-    unit = TABLE_WORDS["units"][units][kind]
+    unit = _unit(name, units)
     if name == "liquid temperature" and "water" in case.batch.laboratory.liquid.casefold():
         low, equal, high = COLDEST, True, HOTTEST
         words = Said("water from ", between(COLDEST, HOTTEST, DEG_C))
     if name == "mass in liquid" and SINKER not in names:
         low, equal, words = 0.0, False, "a mass above 0 (a coupon that floats needs a sinker)"
-    factor, offset = scale(unit, kind) if unit else (1.0, 0.0)
-    least, most = (round((bound - offset) / factor, 9) for bound in (low, high))
-    if unit == TABLE_WORDS["units"]["metric"][kind]:
+    least, most = (round(shown(bound, unit), 9) for bound in (low, high))
+    if unit not in US.values():
         units = "metric"  # as the heading: masses are in grams on every sheet
     return least, equal, most, f"{say_in(words, units)}{', in halves' if STEPS.get(name) == HALF else ''}"
 
