@@ -366,11 +366,11 @@ class _CouponReader:
 
     def _keep_word(self, coupon: Coupon, name: str, text: str, place: str) -> None:
         if name in LISTED:
-            text = " ".join(text.casefold().split())
+            cell, text = text, " ".join(text.casefold().split())
             if name == "method" and text in NO_LOSS:
                 return
             if text not in LISTED[name]:
-                self.problems.append(wrong_word(self.file, place, text, LISTED[name]))
+                self.problems.append(wrong_word(self.file, place, cell, LISTED[name]))
                 return
         if name == "only" and (odd := [method for method in methods_in(text) if method not in METHODS]):
             self.problems.append(wrong_word(self.file, place, odd[0], METHODS))

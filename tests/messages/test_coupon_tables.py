@@ -262,3 +262,9 @@ def test_a_workbook_names_the_cell(cell, shop):
 def test_an_excluded_row_may_be_impossible(shop):
     shop.table(f"{HEADING},excluded", f"{cells()},", f"{cells(specimen='2', residue_mass='1.5')},spilled")
     assert shop.run(*CALL).status == 0
+
+
+def test_a_word_is_quoted_as_it_stands_in_its_cell(shop):
+    shop.table(HEADING, cells(method="Burned"))
+    (problem,) = shop.json(*CALL, status=[2])["problems"]
+    assert (problem["code"], problem["found"]) == ("wrong-word", "'Burned'")
