@@ -122,7 +122,8 @@ def level_of(given: Any) -> float:
 def as_percent(given: Any) -> Any:
     """A plain number from 0 to 1 as a percentage; all else as it is."""
     with suppress(TypeError, ValueError):
-        return given if isinstance(given, bool) else f"{100.0 * float(given):.15g} %"
+        if not isinstance(given, bool) and 0.0 <= (number := float(given)) <= 1.0:
+            return f"{100.0 * number:.15g} %"
     return given
 
 
